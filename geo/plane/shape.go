@@ -1,6 +1,12 @@
 package plane
 
-import "github.com/paulmach/orb"
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+)
 
 // XY is a position in metres in the frame of one field: easting, northing.
 type XY orb.Point
@@ -11,6 +17,9 @@ func (p XY) X() float64 { return p[0] }
 // Y returns the northing in metres.
 func (p XY) Y() float64 { return p[1] }
 
+// Distance returns the distance in metres between p and q.
+func (p XY) Distance(q XY) float64 { return math.Hypot(p[0]-q[0], p[1]-q[1]) }
+
 // Shape is a set of polygons in metres. A Shape made by this package is valid:
 // rings are closed and simple, shells turn counter-clockwise and holes
 // clockwise, and no two polygons share more than single points. The zero value
@@ -19,3 +28,141 @@ type Shape orb.MultiPolygon
 
 // Line is a line in metres.
 type Line orb.LineString
+
+// Empty reports whether s has no polygon.
+func (s Shape) Empty() bool { return len(s) == 0 }
+
+// Bound returns the smallest upright rectangle round s. The empty shape has
+// orb's empty bound, whose minimum lies above its maximum.
+func (s Shape) Bound() orb.Bound { return orb.MultiPolygon(s).Bound() }
+
+// Area returns the area in square metres on the plane, holes taken off.
+func (s Shape) Area() float64 {
+	var sum float64
+	for _, polygon := range s {
+		for i, ring := range polygon {
+			a := math.Abs(SignedArea(ring))
+			if i > 0 {
+				a = -a
+			}
+			sum += a
+		}
+	}
+	return sum
+}
+
+// Perimeter returns the length in metres of all rings, holes included.
+func (s Shape) Perimeter() float64 {
+	var sum float64
+	s.edges(func(a, b XY) { sum += a.Distance(b) })
+	return sum
+}
+
+// Centroid returns the centre of gravity, and false for the empty shape. It
+// can lie outside a bent shape.
+func (s Shape) Centroid() (XY, bool) {
+	var area, sx, sy float64
+	if s.Empty() || len(s[0]) == 0 || len(s[0][0]) == 0 {
+		return XY{}, false
+	}
+	// Taken about a vertex of the shape: eastings and northings in the
+	// millions would otherwise cost half of the digits.
+	o := s[0][0][0]
+	s.edges(func(a, b XY) {
+		ax, ay, bx, by := a[0]-o[0], a[1]-o[1], b[0]-o[0], b[1]-o[1]
+		cross := ax*by - bx*ay
+		area += cross
+		sx += (ax + bx) * cross
+		sy += (ay + by) * cross
+	})
+	if area == 0 {
+		return XY{}, false
+	}
+	return XY{o[0] + sx/(3*area), o[1] + sy/(3*area)}, true
+}
+
+// Vertices returns the number of vertices, the closing ones not counted.
+func (s Shape) Vertices() int {
+	n := 0
+	for _, polygon := range s {
+		for _, ring := range polygon {
+			n += max(len(ring)-1, 0)
+		}
+	}
+	return n
+}
+
+// Canonical returns s written in the one way that does not depend on the file
+// it came from: each ring begins at its lowest-leftmost vertex and turns the
+// right way (shells counter-clockwise, holes clockwise); holes and polygons
+// stand in order of their first vertices. s itself is left as it is.
+func (s Shape) Canonical() Shape {
+	out := make(Shape, 0, len(s))
+	for _, polygon := range s {
+		q := make(orb.Polygon, len(polygon))
+		for i, ring := range polygon {
+			q[i] = canonicalRing(ring, i == 0)
+		}
+		if len(q) > 1 {
+			slices.SortStableFunc(q[1:], compareRings)
+		}
+		out = append(out, q)
+	}
+	slices.SortStableFunc(out, func(a, b orb.Polygon) int { return compareRings(a[0], b[0]) })
+	return out
+}
+
+func canonicalRing(ring orb.Ring, ccw bool) orb.Ring {
+	n := len(ring) - 1
+	if n < 1 {
+		return slices.Clone(ring)
+	}
+	first := 0
+	for i := range n {
+		if comparePoints(ring[i], ring[first]) < 0 {
+			first = i
+		}
+	}
+	out := make(orb.Ring, 0, len(ring))
+	for i := range n {
+		out = append(out, ring[(first+i)%n])
+	}
+	if (SignedArea(ring) > 0) != ccw {
+		slices.Reverse(out[1:])
+	}
+	return append(out, out[0])
+}
+
+func comparePoints(a, b orb.Point) int {
+	return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1]))
+}
+
+// compareRings orders rings by their vertices, the first difference deciding.
+func compareRings(a, b orb.Ring) int { return slices.CompareFunc(a, b, comparePoints) }
+
+// SignedArea returns the area of a closed ring in square metres, positive when
+// it turns counter-clockwise. A ring of fewer than three places has none.
+func SignedArea(ring orb.Ring) float64 {
+	if len(ring) < 4 {
+		return 0
+	}
+	// About the first vertex, for the sake of the digits.
+	o := ring[0]
+	var sum float64
+	for i := 1; i < len(ring); i++ {
+		a, b := ring[i-1], ring[i]
+		sum += (a[0]-o[0])*(b[1]-o[1]) - (b[0]-o[0])*(a[1]-o[1])
+	}
+	return sum / 2
+}
+
+// edges calls f with every edge of every ring, in order.
+func (s Shape) edges(f func(a, b XY)) {
+	for _, polygon := range s {
+		for _, ring := range polygon {
+			for i := 1; i < len(ring); i++ {
+				f(XY(ring[i-1]), XY(ring[i]))
+			}
+		}
+	}
+}
