@@ -1,0 +1,283 @@
+package vector
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+
+	"github.com/paulmach/orb"
+)
+
+// WriteGeoJSON writes c as an RFC 7946 FeatureCollection: longitude and
+// latitude on WGS 84 with 7 decimals (1 cm), shells counter-clockwise and holes
+// clockwise, one feature to a line. The same collection gives the same bytes.
+//
+// Vertices that fall together when rounded are written once; a ring that
+// collapses is left out, and a feature of which nothing is left has a null
+// geometry. Numbers that are not finite, and positions outside 180 degrees of
+// longitude or 90 of latitude, are errors that name the feature, counted from
+// 1.
+func WriteGeoJSON(w io.Writer, c Collection) error {
+	out := bufio.NewWriter(w)
+	out.WriteString("{\"type\":\"FeatureCollection\",\n")
+	taken := map[string]bool{"type": true, "features": true, "crs": true, "bbox": true,
+		"geometry": true, "coordinates": true, "geometries": true, "properties": true}
+	for _, m := range c.Members {
+		if taken[m.Name] {
+			return fmt.Errorf("member %q: the name is taken", m.Name)
+		}
+		taken[m.Name] = true
+		b, err := appendMember(nil, m.Name, m.Value)
+		if err != nil {
+			return err
+		}
+		out.Write(b)
+		out.WriteString(",\n")
+	}
+	out.WriteString("\"features\":[")
+	var line []byte
+	for i := range c.Features {
+		var err error
+		if line, err = appendFeature(line[:0], &c.Features[i]); err != nil {
+			return fmt.Errorf("feature %d: %w", i+1, err)
+		}
+		if i > 0 {
+			out.WriteByte(',')
+		}
+		out.WriteByte('\n')
+		out.Write(line)
+	}
+	out.WriteString("\n]}\n")
+	return out.Flush()
+}
+
+func appendFeature(b []byte, f *OutFeature) ([]byte, error) {
+	kind, err := f.kind()
+	if err != nil {
+		return nil, err
+	}
+	if err := f.checkNames(); err != nil {
+		return nil, err
+	}
+	b = append(b, `{"type":"Feature",`...)
+	if f.ID != "" {
+		if b, err = appendMember(b, "id", f.ID); err != nil {
+			return nil, err
+		}
+		b = append(b, ',')
+	}
+	b = append(b, `"properties":{`...)
+	for i, p := range f.Properties {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		if b, err = appendMember(b, p.Name, p.Value); err != nil {
+			return nil, err
+		}
+	}
+	b = append(b, `},"geometry":`...)
+	if b, err = appendGeometry(b, f, kind); err != nil {
+		return nil, err
+	}
+	return append(b, '}'), nil
+}
+
+// appendMember writes "name":value.
+func appendMember(b []byte, name string, value any) ([]byte, error) {
+	if v, ok := value.(float64); ok && v == 0 {
+		value = 0.0 // not -0
+	}
+	for i, v := range []any{name, value} {
+		var buf bytes.Buffer
+		enc := json.NewEncoder(&buf)
+		enc.SetEscapeHTML(false)
+		if err := enc.Encode(v); err != nil {
+			return nil, fmt.Errorf("%q: %w", name, err)
+		}
+		b = append(b, bytes.TrimRight(buf.Bytes(), "\n")...)
+		if i == 0 {
+			b = append(b, ':')
+		}
+	}
+	return b, nil
+}
+
+func appendGeometry(b []byte, f *OutFeature, kind geometryKind) ([]byte, error) {
+	switch kind {
+	case pointGeometry:
+		p, err := toGrid(orb.Point(*f.Point))
+		if err != nil {
+			return nil, err
+		}
+		b = append(b, `{"type":"Point","coordinates":`...)
+		return append(p.append(b), '}'), nil
+	case pointsGeometry:
+		pts := make([]gridPoint, len(f.Points))
+		for i, p := range f.Points {
+			var err error
+			if pts[i], err = toGrid(orb.Point(p)); err != nil {
+				return nil, fmt.Errorf("point %d: %w", i+1, err)
+			}
+		}
+		b = append(b, `{"type":"MultiPoint","coordinates":`...)
+		return append(appendPath(b, pts), '}'), nil
+	case lineGeometry:
+		pts, err := toGridPath(f.Line)
+		if err != nil {
+			return nil, err
+		}
+		if len(pts) < 2 {
+			return append(b, "null"...), nil
+		}
+		b = append(b, `{"type":"LineString","coordinates":`...)
+		return append(appendPath(b, pts), '}'), nil
+	case shapeGeometry:
+		return appendShape(b, orb.MultiPolygon(f.Shape))
+	}
+	return append(b, "null"...), nil
+}
+
+func appendShape(b []byte, shape orb.MultiPolygon) ([]byte, error) {
+	var polygons [][][]gridPoint
+	for i, polygon := range shape {
+		rings, err := gridPolygon(polygon)
+		if err != nil {
+			return nil, fmt.Errorf("polygon %d, %w", i+1, err)
+		}
+		if len(rings) > 0 {
+			polygons = append(polygons, rings)
+		}
+	}
+	switch len(polygons) {
+	case 0:
+		return append(b, "null"...), nil
+	case 1:
+		b = append(b, `{"type":"Polygon","coordinates":`...)
+		return append(appendRings(b, polygons[0]), '}'), nil
+	}
+	b = append(b, `{"type":"MultiPolygon","coordinates":[`...)
+	for i, rings := range polygons {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = appendRings(b, rings)
+	}
+	return append(b, "]}"...), nil
+}
+
+// gridPolygon rounds the rings of a polygon and turns them as RFC 7946 section
+// 3.1.6 asks. It is empty when the shell collapses.
+func gridPolygon(polygon orb.Polygon) ([][]gridPoint, error) {
+	var rings [][]gridPoint
+	for k, ring := range polygon {
+		pts, err := toGridPath(orb.LineString(ring))
+		if err != nil {
+			return nil, fmt.Errorf("ring %d, %w", k+1, err)
+		}
+		if n := len(pts); n > 1 && pts[0] == pts[n-1] {
+			pts = pts[:n-1]
+		}
+		area := gridArea(pts)
+		if len(pts) < 3 || area == 0 {
+			if k == 0 {
+				return nil, nil
+			}
+			continue
+		}
+		if (area > 0) != (k == 0) {
+			for i, j := 1, len(pts)-1; i < j; i, j = i+1, j-1 {
+				pts[i], pts[j] = pts[j], pts[i]
+			}
+		}
+		rings = append(rings, append(pts, pts[0]))
+	}
+	return rings, nil
+}
+
+// gridPoint is a position in steps of 1e-7 degree.
+type gridPoint [2]int64
+
+const gridStep = 1e7
+
+func toGrid(p orb.Point) (gridPoint, error) {
+	if !inDegrees(p) { // NaN is not either
+		return gridPoint{}, fmt.Errorf("longitude %g, latitude %g is no place on earth", p[0], p[1])
+	}
+	return gridPoint{int64(math.Round(p[0] * gridStep)), int64(math.Round(p[1] * gridStep))}, nil
+}
+
+// toGridPath rounds a line and drops a vertex that falls on the one before.
+func toGridPath(line []orb.Point) ([]gridPoint, error) {
+	pts := make([]gridPoint, 0, len(line)+1)
+	for i, p := range line {
+		q, err := toGrid(p)
+		if err != nil {
+			return nil, fmt.Errorf("vertex %d: %w", i+1, err)
+		}
+		if len(pts) == 0 || q != pts[len(pts)-1] {
+			pts = append(pts, q)
+		}
+	}
+	return pts, nil
+}
+
+// gridArea is twice the signed area of an open ring, positive where it turns
+// counter-clockwise. It is exact for rings below 0.7 degree across.
+func gridArea(pts []gridPoint) float64 {
+	sum := 0.0
+	for i := range pts {
+		a, b := pts[i], pts[(i+1)%len(pts)]
+		ax, ay := float64(a[0]-pts[0][0]), float64(a[1]-pts[0][1])
+		bx, by := float64(b[0]-pts[0][0]), float64(b[1]-pts[0][1])
+		sum += ax*by - bx*ay
+	}
+	return sum
+}
+
+func appendRings(b []byte, rings [][]gridPoint) []byte {
+	b = append(b, '[')
+	for i, ring := range rings {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = appendPath(b, ring)
+	}
+	return append(b, ']')
+}
+
+func appendPath(b []byte, pts []gridPoint) []byte {
+	b = append(b, '[')
+	for i, p := range pts {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = p.append(b)
+	}
+	return append(b, ']')
+}
+
+func (p gridPoint) append(b []byte) []byte {
+	b = append(b, '[')
+	b = appendSteps(b, p[0])
+	b = append(b, ',')
+	b = appendSteps(b, p[1])
+	return append(b, ']')
+}
+
+// appendSteps writes steps of 1e-7 as a decimal without trailing zeros.
+func appendSteps(b []byte, v int64) []byte {
+	if v < 0 {
+		b = append(b, '-')
+		v = -v
+	}
+	b = strconv.AppendInt(b, v/gridStep, 10)
+	if v %= gridStep; v == 0 {
+		return b
+	}
+	digits := strconv.AppendInt(nil, gridStep+v, 10)[1:]
+	return append(append(b, '.'), bytes.TrimRight(digits, "0")...)
+}
