@@ -1,0 +1,225 @@
+package lab
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Join matches the rows of a table to the samples of a plan. See the package
+// comment for when two ids are the same. A further row of a sample is a
+// replicate: values are averaged by column and their range reported. Where the
+// rows of one sample are of different depths, only those of the sample's own
+// depth are taken. Two samples of one id are told apart by depth. Join changes
+// neither argument; an empty table or plan gives an account all the same.
+func Join(samples []SampleRef, t *Table) Reckoning {
+	r := newReckoning(t)
+	if t.id < 0 {
+		r.Notes = append(r.Notes, "no column of sample ids found; name it, one of: "+t.Columns.names())
+	}
+	p := newPlan(samples)
+	rowsOf := make([][]int, len(samples)) // candidate rows by sample, as indexes
+	refused := map[string]int{}           // row number of the first refused row, by key of its id
+	r.Rows = make([]RowFate, len(t.Rows))
+	for i := range t.Rows {
+		fate, sample := p.match(t, t.Rows[i])
+		r.Rows[i] = fate
+		if fate.Fate == Joined {
+			rowsOf[sample] = append(rowsOf[sample], i)
+		} else if _, ok := refused[idKey(fate.ID)]; !ok && fate.Fate == Refused {
+			refused[idKey(fate.ID)] = fate.Row
+		}
+	}
+	for s, ref := range samples {
+		fate := SampleFate{ID: tidy(ref.ID), Depth: ref.Depth, Fate: Missing}
+		rows := keepDepth(t, ref, rowsOf[s], &r)
+		if len(rows) == 0 {
+			fate.Reason = p.whyMissing(fate.ID, rowsOf[s], refused)
+			r.Samples = append(r.Samples, fate)
+			continue
+		}
+		for n, row := range rows {
+			if n > 0 {
+				f := &r.Rows[row]
+				f.Fate = Replicate
+				if f.Reason != "" {
+					f.Reason += "; "
+				}
+				f.Reason += fmt.Sprintf("sample %s is in row %d already; averaged", show(fate.ID), t.Rows[rows[0]].Number)
+			}
+		}
+		res := t.result(fate.ID, ref.Depth, rows)
+		fate.Fate, fate.Rows = Answered, res.Rows
+		if len(res.Values) == 0 {
+			fate.Reason = "its rows hold no value"
+		}
+		r.Results = append(r.Results, res)
+		r.Samples = append(r.Samples, fate)
+	}
+	for i, row := range r.Rows {
+		if row.Fate == Joined || row.Fate == Replicate {
+			r.noteCells(t, i, row.SampleID)
+		}
+	}
+	near := newFinder(samples)
+	for i := range r.Rows {
+		if r.Rows[i].Fate == Unmatched {
+			r.Rows[i].Nearest = near.nearest(r.Rows[i].ID)
+		}
+	}
+	r.account()
+	return r
+}
+
+// plan finds the samples that an id may mean.
+type plan struct {
+	samples []SampleRef
+	exact   map[string][]int
+	keys    map[string][]int
+}
+
+func newPlan(samples []SampleRef) plan {
+	p := plan{samples: samples, exact: map[string][]int{}, keys: map[string][]int{}}
+	for i, s := range samples {
+		if id := tidy(s.ID); id != "" {
+			p.exact[id] = append(p.exact[id], i)
+			p.keys[idKey(id)] = append(p.keys[idKey(id)], i)
+		}
+	}
+	return p
+}
+
+// match gives a row its fate as far as it can be told from the row alone. A row
+// that fits a sample is Joined for now.
+func (p plan) match(t *Table, row Row) (RowFate, int) {
+	id := row.cell(t.id)
+	f := RowFate{Row: row.Number, ID: id, Fate: Refused}
+	if f.Reason = t.unfit(row); f.Reason != "" {
+		return f, -1
+	}
+	if t.id < 0 {
+		f.Reason = "the table has no column of sample ids"
+		return f, -1
+	}
+	hits, exact := p.exact[id], true
+	if id == "" {
+		hits = nil
+	} else if len(hits) == 0 {
+		hits, exact = p.keys[idKey(id)], false
+	}
+	switch {
+	case len(hits) == 1:
+	case len(hits) > 1:
+		if hits = p.byDepth(hits, row.cell(t.depth), t); len(hits) != 1 {
+			f.Reason = "sample id " + show(id) + " fits several samples of the plan"
+			return f, -1
+		}
+	case id == "":
+		f.Reason = "no sample id"
+		if slices.ContainsFunc(row.Cells, isSummary) {
+			f.Reason = "a total or average, not a sample"
+		}
+		return f, -1
+	case t.repeatsHeader(row):
+		f.Reason = "the header again"
+		return f, -1
+	case isSummary(id):
+		f.Reason = "a total or average, not a sample"
+		return f, -1
+	case isLabCheck(id):
+		f.Reason = "lab check sample"
+		return f, -1
+	default:
+		f.Fate, f.Reason = Unmatched, "sample id "+show(id)+" is in no plan"
+		return f, -1
+	}
+	f.Fate, f.SampleID = Joined, tidy(p.samples[hits[0]].ID)
+	if !exact {
+		f.Reason = show(id) + " read as " + show(f.SampleID)
+	}
+	return f, hits[0]
+}
+
+// unfit says why a row can't be a row of the table, whatever its id.
+func (t *Table) unfit(row Row) string {
+	switch n := row.width(); {
+	case n == 0:
+		return "empty row"
+	case n > len(t.Columns):
+		return fmt.Sprintf("has %d cells, the header %d", n, len(t.Columns))
+	}
+	return ""
+}
+
+// byDepth keeps the samples that are of the row's depth.
+func (p plan) byDepth(hits []int, cell string, t *Table) []int {
+	depth, ok := t.depthOf(cell)
+	if !ok {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(hits), func(i int) bool {
+		d, ok := parseDepth(p.samples[i].Depth, "")
+		return !ok || !d.same(depth)
+	})
+}
+
+func (t *Table) depthOf(cell string) (depthRange, bool) {
+	if t.depth < 0 {
+		return depthRange{}, false
+	}
+	return parseDepth(cell, t.Columns[t.depth].Unit)
+}
+
+// keepDepth refuses rows of another depth than the sample's where the rows of
+// the sample differ in depth. If they all agree on a depth that isn't the
+// plan's, that is noted: many labs put down a depth of their own.
+func keepDepth(t *Table, ref SampleRef, rows []int, r *Reckoning) []int {
+	planned, known := parseDepth(ref.Depth, "")
+	var first depthRange
+	seen, several := false, false
+	for _, row := range rows {
+		if d, ok := t.depthOf(t.Rows[row].cell(t.depth)); ok {
+			several = several || seen && !d.same(first)
+			if !seen {
+				first, seen = d, true
+			}
+		}
+	}
+	if !seen {
+		return rows
+	}
+	want, whose := planned, "the plan"
+	if !known {
+		want, whose = first, "the sample's first row"
+	}
+	var kept []int
+	for _, row := range rows {
+		cell := t.Rows[row].cell(t.depth)
+		d, ok := t.depthOf(cell)
+		f := &r.Rows[row]
+		switch {
+		case !ok || d.same(want):
+			kept = append(kept, row)
+		case several:
+			f.Fate, f.SampleID = Refused, ""
+			f.Reason = fmt.Sprintf("depth %s is not the depth in %s of sample %s", show(cell), whose, show(tidy(ref.ID)))
+		default:
+			kept = append(kept, row)
+			r.Notes = append(r.Notes, fmt.Sprintf("row %d: depth %s, in the plan %s; joined all the same", f.Row, show(cell), show(ref.Depth)))
+		}
+	}
+	return kept
+}
+
+func (p plan) whyMissing(id string, candidates []int, refused map[string]int) string {
+	switch {
+	case id == "":
+		return "has no id in the plan"
+	case len(candidates) > 0:
+		return "its rows are of another depth"
+	case len(p.exact[id]) > 1:
+		return "its id is in the plan more than once"
+	case refused[idKey(id)] > 0:
+		return fmt.Sprintf("row %d may be its own, but was refused", refused[idKey(id)])
+	}
+	return "no row has its id"
+}

@@ -1,0 +1,120 @@
+package lab
+
+import (
+	"fmt"
+	"strings"
+)
+
+// maxLines bounds each part of Lines; the rest is counted.
+const maxLines = 100
+
+// Lines sums the account up for a person, one statement a line: the sums, then
+// whatever is not plain, by row. A run of empty rows takes one line.
+func (r Reckoning) Lines() []string {
+	c := r.Counts
+	lines := []string{fmt.Sprintf("%s: %d data rows = %d joined + %d replicate + %d unmatched + %d refused",
+		r.Table, c.Rows, c.Joined, c.Replicate, c.Unmatched, c.Refused)}
+	if c.Samples > 0 {
+		lines = append(lines, fmt.Sprintf("plan: %d samples = %d answered + %d missing", c.Samples, c.Answered, c.Missing))
+	}
+	lines = append(lines, r.Notes...)
+	lines = append(lines, shorten(r.rowLines())...)
+	lines = append(lines, shorten(r.sampleLines())...)
+	lines = append(lines, shorten(r.spreadLines())...)
+	cells := r.cellLines()
+	if left := c.Cells - len(r.Cells); left > 0 {
+		cells = append(cells, fmt.Sprintf("and %d more cells without a plain value", left))
+	}
+	return append(lines, shorten(cells)...)
+}
+
+func shorten(lines []string) []string {
+	if len(lines) <= maxLines {
+		return lines
+	}
+	return append(lines[:maxLines:maxLines], fmt.Sprintf("... and %d more of these", len(lines)-maxLines))
+}
+
+func (r Reckoning) rowLines() []string {
+	var lines []string
+	for i := 0; i < len(r.Rows); i++ {
+		row := r.Rows[i]
+		if row.Reason == "" {
+			continue
+		}
+		first := row.Row
+		for i+1 < len(r.Rows) && row.ID == "" && row.Fate == Refused && sameBlank(row, r.Rows[i+1]) {
+			i++
+			row = r.Rows[i]
+		}
+		where := fmt.Sprintf("row %d", first)
+		if row.Row != first {
+			where = fmt.Sprintf("rows %d to %d", first, row.Row)
+		}
+		switch row.Fate {
+		case Refused:
+			line := where + ": refused: " + row.Reason
+			if row.ID != "" && !strings.Contains(row.Reason, show(row.ID)) {
+				line += " (id " + show(row.ID) + ")"
+			}
+			lines = append(lines, line)
+		case Unmatched:
+			line := where + ": " + row.Reason
+			switch len(row.Nearest) {
+			case 0:
+			case 1:
+				line += "; nearest is " + show(row.Nearest[0])
+			default:
+				near := make([]string, len(row.Nearest))
+				for k, id := range row.Nearest {
+					near[k] = show(id)
+				}
+				line += "; nearest are " + strings.Join(near, ", ")
+			}
+			lines = append(lines, line)
+		default:
+			lines = append(lines, where+": "+row.Reason)
+		}
+	}
+	return lines
+}
+
+// sameBlank tells whether b follows a as another row without content.
+func sameBlank(a, b RowFate) bool {
+	return b.Fate == a.Fate && b.Reason == a.Reason && b.ID == "" && b.Row == a.Row+1
+}
+
+func (r Reckoning) sampleLines() []string {
+	var lines []string
+	for _, s := range r.Samples {
+		if s.Reason != "" {
+			lines = append(lines, fmt.Sprintf("sample %s %s: %s", show(s.ID), s.Fate, s.Reason))
+		}
+	}
+	return lines
+}
+
+func (r Reckoning) spreadLines() []string {
+	var lines []string
+	for _, res := range r.Results {
+		for _, m := range res.Values {
+			if m.Flagged {
+				lines = append(lines, fmt.Sprintf("sample %s, %s: mean %.6g, range %.6g; %s", show(res.ID), show(m.Column), m.Value, m.Spread, m.Note))
+			}
+		}
+	}
+	return lines
+}
+
+func (r Reckoning) cellLines() []string {
+	var lines []string
+	for _, c := range r.Cells {
+		line := fmt.Sprintf("row %d, %s, sample %s: ", c.Row, show(c.Column), show(c.SampleID))
+		if tidy(c.Text) == "" {
+			lines = append(lines, line+c.Note)
+			continue
+		}
+		lines = append(lines, line+show(c.Text)+" "+c.Note)
+	}
+	return lines
+}
