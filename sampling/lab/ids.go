@@ -82,9 +82,9 @@ func newFinder(samples []SampleRef) *finder {
 	return f
 }
 
-// nearest returns the ids at the least distance, at most three in the order of
-// the plan, and none if all are far. Ids that differ only in leading zeros
-// count as one edit apart.
+// nearest returns the ids that are one edit away, at most three in the order of
+// the plan; failing that, the one that is two edits away, if only one is. Ids
+// that differ only in leading zeros count as one edit apart.
 func (f *finder) nearest(id string) []string {
 	if len(id) > 64 {
 		return nil
@@ -119,6 +119,9 @@ func (f *finder) nearest(id string) []string {
 		if len(near) < 3 {
 			near = append(near, f.ids[i])
 		}
+	}
+	if best > 1 && len(near) > 1 {
+		near = nil // in a run of numbers, everything is two edits from everything
 	}
 	f.known[key] = near
 	return near

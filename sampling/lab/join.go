@@ -109,8 +109,9 @@ func (p plan) match(t *Table, row Row) (RowFate, int) {
 	switch {
 	case len(hits) == 1:
 	case len(hits) > 1:
+		n := len(hits)
 		if hits = p.byDepth(hits, row.cell(t.depth), t); len(hits) != 1 {
-			f.Reason = "sample id " + show(id) + " fits several samples of the plan"
+			f.Reason = fmt.Sprintf("sample id %s fits %d samples of the plan, and its depth doesn't tell which", show(id), n)
 			return f, -1
 		}
 	case id == "":

@@ -79,7 +79,8 @@ var methodSpellings = []struct {
 	{"summation", word(`sum|summation|calc\.?|calculated|estimated|est\.?`)},
 }
 
-var ratio = word(`1:[0-9]+(?:\.[0-9]+)?`)
+// dilution is the soil to liquid ratio or the strength of the liquid.
+var dilution = word(`1:[0-9]+(?:\.[0-9]+)?|0?\.01 ?m`)
 
 // understood is what a header says about its column.
 type understood struct {
@@ -90,8 +91,16 @@ type understood struct {
 // readAnalyte reads a flattened header such as "p bray-1 ppm".
 func readAnalyte(flat string) (u understood, ok bool) {
 	u.unit, flat = takeUnit(flat)
-	flat = squeeze(ratio.ReplaceAllString(flat, " "))
+	flat = squeeze(dilution.ReplaceAllString(flat, " "))
 	if u.key, u.saturation = lookAnalyte(flat); u.key != "" {
+		if u.key == "salt pH" || u.key == "pH" { // the name may hold the method, as in "pH CaCl2"
+			for _, m := range methodSpellings {
+				if m.re.MatchString(flat) {
+					u.method = m.method
+					break
+				}
+			}
+		}
 		return u, true
 	}
 	var methods []string
@@ -129,6 +138,8 @@ func readAnalyte(flat string) (u understood, ok bool) {
 	return u, u.key != ""
 }
 
+var punctuation = strings.NewReplacer(".", "", "-", "", ":", "", "/", "", "#", "")
+
 // lookAnalyte looks a name up, without filler words, and, for names of data
 // sets such as PHOS1 or CEC1, without one trailing digit.
 func lookAnalyte(flat string) (key string, saturation bool) {
@@ -141,7 +152,7 @@ func lookAnalyte(flat string) (key string, saturation bool) {
 			kept = append(kept, w)
 		}
 	}
-	name := strings.NewReplacer(" ", "", ".", "", "-", "", ":", "", "/", "", "#", "").Replace(strings.Join(kept, ""))
+	name := punctuation.Replace(strings.Join(kept, ""))
 	if key, ok := analyteNames[name]; ok {
 		return key, saturation
 	}
@@ -166,6 +177,9 @@ const (
 
 // idRank tells how well a flattened header names the column of sample ids.
 func idRank(flat string) int {
+	if flat == "smp" {
+		return notAnID // the buffer
+	}
 	var sample, label, owner, lab, place, general bool
 	for _, w := range strings.FieldsFunc(flat, func(r rune) bool { return strings.ContainsRune(" ./:-#", r) }) {
 		for _, start := range []string{"sample", "samp", "smpl", "smp", "lab", "point"} {

@@ -1,8 +1,6 @@
 package lab
 
-import (
-	"fmt"
-)
+import "fmt"
 
 // Point is a row with coordinates of its own.
 type Point struct {

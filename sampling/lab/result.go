@@ -3,6 +3,7 @@ package lab
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -81,6 +82,16 @@ func (t *Table) result(id, depth string, rows []int) Result {
 	return res
 }
 
+// trim rounds to 12 digits, so that the mean of 1.1 and 1.3 is 1.2 and a range
+// of just a tenth isn't above it.
+func trim(x float64) float64 {
+	y, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 12, 64), 64)
+	if err != nil {
+		return x
+	}
+	return y
+}
+
 // mean averages replicates; values is not empty.
 func mean(values []Value) Measure {
 	m := Measure{N: len(values), Censored: values[0].Censored}
@@ -95,8 +106,11 @@ func mean(values []Value) Measure {
 			above++
 		}
 	}
-	m.Value, m.Spread = sum/float64(m.N), high-low
-	m.Flagged = m.Spread > wideSpread*math.Abs(m.Value)
+	m.Value, m.Spread = sum, high-low
+	if m.N > 1 {
+		m.Value, m.Spread = trim(sum/float64(m.N)), trim(high-low)
+	}
+	m.Flagged = m.Spread > trim(wideSpread*math.Abs(m.Value))
 	if below != m.N && above != m.N {
 		m.Censored = ""
 	}

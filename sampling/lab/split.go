@@ -37,8 +37,9 @@ func sepLine(text string) (rest string, delim byte, err error) {
 // splitRows cuts text into rows of cells. Quotes follow RFC 4180, with spaces
 // allowed around a quoted cell; a quote inside a bare cell is an ordinary
 // character. CR, LF and CRLF end a row; in a quoted cell they become LF. At most
-// maxRows rows are read when stop is set; otherwise more rows are an error.
-// Empty lines at the end of the file are no rows.
+// lim.rows rows are read when stop is set; otherwise more rows are an error.
+// Empty lines at the end of the file are no rows. The rows above an error come
+// with it.
 func splitRows(text string, delim byte, lim limits, stop bool) ([][]string, error) {
 	var rows [][]string
 	cells, last := 0, 0
@@ -47,15 +48,15 @@ func splitRows(text string, delim byte, lim limits, stop bool) ([][]string, erro
 			if stop {
 				break
 			}
-			return nil, fmt.Errorf("has more than %d rows", lim.rows)
+			return rows, fmt.Errorf("has more than %d rows", lim.rows)
 		}
 		row, next, err := splitRow(text, i, delim, lim.columns)
 		if err != nil {
-			return nil, fmt.Errorf("row %d: %w", len(rows)+1, err)
+			return rows, fmt.Errorf("row %d: %w", len(rows)+1, err)
 		}
 		i = next
 		if cells += len(row); cells > lim.cells {
-			return nil, fmt.Errorf("row %d: more than %d cells up to here", len(rows)+1, lim.cells)
+			return rows, fmt.Errorf("row %d: more than %d cells up to here", len(rows)+1, lim.cells)
 		}
 		rows = append(rows, row)
 		if len(row) > 1 || row[0] != "" {

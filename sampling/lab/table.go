@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
 )
 
 // Table is a lab's results as they stand in the file, with what each column was
@@ -56,8 +57,8 @@ func (r Row) width() int {
 // (and a bar, if a leading "sep=|" says so), UTF-8, UTF-16 with a byte order
 // mark and Windows-1252, letterhead rows above the header and a row of units
 // below it. The header is the first row that names a column of sample ids and an
-// analyte; failing that, the first with two analytes; failing that, the first
-// wide row without a number that has numbers below. Name stands for the file in
+// analyte; failing that, the first with two analytes; failing that, the widest
+// row without a number that has numbers below. Name stands for the file in
 // messages. An error says what makes the file unreadable as a whole; faults of
 // single rows and cells come out at the join.
 func ReadTable(r io.Reader, name string) (*Table, error) {
@@ -198,10 +199,7 @@ func sniff(text string, lim limits) byte {
 	lim.rows = headRows
 	best, bestScore := byte(','), -1
 	for _, delim := range []byte{'\t', ';', ','} {
-		rows, err := splitRows(text, delim, lim, true)
-		if err != nil {
-			continue
-		}
+		rows, _ := splitRows(text, delim, lim, true) // an error comes out again when all is read
 		score := widthScore(rows)
 		if head, ok := findHeader(rows); ok {
 			score += 1_000_000 * min(recognised(rows[head]).score(), 100)
@@ -243,8 +241,8 @@ func (k known) score() int {
 
 func recognised(row []string) known {
 	var k known
-	for _, cell := range row {
-		if len(cell) > 200 {
+	for _, cell := range row[:min(len(row), 100)] { // an id and an analyte stand among the first, or the file is hopeless
+		if len(cell) > 80 || strings.IndexFunc(cell, unicode.IsLetter) < 0 {
 			continue
 		}
 		flat := flatten(cell)
@@ -263,7 +261,7 @@ func recognised(row []string) known {
 // findHeader returns the index of the header row.
 func findHeader(rows [][]string) (int, bool) {
 	top := rows[:min(len(rows), headRows)]
-	widest, twoAnalytes := 0, -1
+	twoAnalytes := -1
 	for i, row := range top {
 		k := recognised(row)
 		if k.ids > 0 && k.analytes > 0 {
@@ -272,17 +270,17 @@ func findHeader(rows [][]string) (int, bool) {
 		if k.analytes >= 2 && twoAnalytes < 0 {
 			twoAnalytes = i
 		}
-		widest = max(widest, filledCells(row))
 	}
 	if twoAnalytes >= 0 {
 		return twoAnalytes, true
 	}
+	best, widest := 0, 1
 	for i, row := range top {
-		if n := filledCells(row); n >= 2 && 2*n >= widest && !hasNumber(row) && numbersBelow(top[i+1:]) {
-			return i, true
+		if n := filledCells(row); n > widest && !hasNumber(row) && numbersBelow(top[i+1:]) {
+			best, widest = i, n
 		}
 	}
-	return 0, false
+	return best, widest > 1
 }
 
 func filledCells(row []string) int {

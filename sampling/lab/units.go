@@ -85,6 +85,8 @@ func isUnit(cell string) (string, bool) {
 	switch flat {
 	case "ph", "su":
 		return "pH", true
+	case "m", "ft", "in":
+		return flat, true // lengths; in a header, these letters are other words
 	}
 	return "", false
 }

@@ -1,8 +1,6 @@
 package lab
 
-import (
-	"strings"
-)
+import "strings"
 
 // Value is one cell of a number column.
 type Value struct {
@@ -87,7 +85,7 @@ func parseValue(cell string, d decimals) Value {
 }
 
 func missingText(s string) (reason string, ok bool) {
-	if len(s) > 20 {
+	if len(s) > 20 || s != "" && s[0] >= '0' && s[0] <= '9' {
 		return "", false
 	}
 	s = strings.ToUpper(strings.Join(strings.Fields(strings.ReplaceAll(s, ".", " ")), ""))
