@@ -1,7 +1,6 @@
 package vector
 
 import (
-	"bytes"
 	"fmt"
 	"iter"
 	"regexp"
@@ -22,7 +21,7 @@ import (
 // are valid UTF-8, else as Windows-1252. note tells of a guess.
 func codePage(given, page string, driver byte, texts iter.Seq[[]byte]) (dec func([]byte) string, note string, err error) {
 	page = strings.TrimSpace(strings.TrimPrefix(page, "\ufeff"))
-	valid, ascii := scanTexts(texts)
+	valid, ascii, whole := scanTexts(texts)
 	if given != "" {
 		enc, utf, ok := namedPage(given)
 		switch {
@@ -53,7 +52,7 @@ func codePage(given, page string, driver byte, texts iter.Seq[[]byte]) (dec func
 		}
 		return decoderOf(enc), note, nil
 	}
-	if valid {
+	if valid && (ascii || whole) {
 		if note != "" {
 			note += "read as UTF-8"
 		}
@@ -65,25 +64,28 @@ func codePage(given, page string, driver byte, texts iter.Seq[[]byte]) (dec func
 	return decoderOf(charmap.Windows1252), note + "read as Windows-1252", nil
 }
 
-// scanTexts reports whether all texts are valid UTF-8, and whether all are
-// plain ASCII. A character cut off by the end of its column is let pass.
-func scanTexts(texts iter.Seq[[]byte]) (valid, ascii bool) {
+// scanTexts reports whether all texts are valid UTF-8, a character cut off by
+// the end of its column let pass; whether all are plain ASCII; and whether a
+// whole character beyond ASCII was seen.
+func scanTexts(texts iter.Seq[[]byte]) (valid, ascii, whole bool) {
 	valid, ascii = true, true
 	for b := range texts {
-		for _, c := range b {
-			ascii = ascii && c < utf8.RuneSelf
+		if isASCII(b) {
+			continue
 		}
-		valid = valid && utf8.Valid(trimRune(b))
+		ascii = false
+		b = trimRune(b)
+		valid = valid && utf8.Valid(b)
+		whole = whole || !isASCII(b)
 	}
-	return valid, ascii
+	return valid, ascii, whole
 }
 
-// trimRune drops the begin of a UTF-8 character at the end of b.
+// trimRune drops the beginning of a UTF-8 character from the end of b.
 func trimRune(b []byte) []byte {
 	for i := len(b) - 1; i >= 0 && i >= len(b)-3; i-- {
 		if utf8.RuneStart(b[i]) {
-			// A lone byte after ASCII may as well be another code page's.
-			if i > 0 && b[i] >= utf8.RuneSelf && !utf8.FullRune(b[i:]) && !isASCII(b[:i]) {
+			if !utf8.FullRune(b[i:]) {
 				return b[:i]
 			}
 			break
@@ -93,7 +95,12 @@ func trimRune(b []byte) []byte {
 }
 
 func isASCII(b []byte) bool {
-	return !bytes.ContainsFunc(b, func(r rune) bool { return r >= utf8.RuneSelf })
+	for _, c := range b {
+		if c >= utf8.RuneSelf {
+			return false
+		}
+	}
+	return true
 }
 
 // decoderOf decodes with enc, or UTF-8 where enc is nil.

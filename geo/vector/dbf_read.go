@@ -23,6 +23,7 @@ type dbfField struct {
 	kind   byte
 	start  int // in the row, after the deletion mark
 	length int
+	digits int // after the point
 	column int // in table.columns, or -1 where it is not read
 }
 
@@ -110,11 +111,11 @@ func dbfFrame(data []byte) ([]dbfField, [][]byte, error) {
 		}
 		b := data[at : at+32]
 		name, _, _ := bytes.Cut(b[:11], []byte{0})
-		f := dbfField{name: bytes.TrimSpace(name), kind: b[11], length: int(b[16])}
+		f := dbfField{name: bytes.TrimSpace(name), kind: b[11], length: int(b[16]), digits: int(b[17])}
 		plain += f.length
 		wide += f.length
 		if f.kind == 'C' {
-			wide += int(b[17]) << 8
+			wide += f.digits << 8
 		}
 		fields = append(fields, f)
 	}
@@ -128,7 +129,7 @@ func dbfFrame(data []byte) ([]dbfField, [][]byte, error) {
 	for i := range fields {
 		f := &fields[i]
 		if long && f.kind == 'C' {
-			f.length += int(data[32+32*i+17]) << 8
+			f.length += f.digits << 8
 		}
 		f.start = at
 		at += f.length
@@ -174,6 +175,8 @@ func dbfType(f *dbfField) (Type, bool) {
 	switch {
 	case f.kind == 'C':
 		return Text, true
+	case (f.kind == 'N' || f.kind == 'F') && f.digits > 0:
+		return Float, true
 	case f.kind == 'N' || f.kind == 'F':
 		return Int, true // until a broken number is met
 	case f.kind == 'I' && f.length == 4:

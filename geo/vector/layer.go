@@ -81,7 +81,7 @@ type Feature struct {
 	// order.
 	Native []orb.Point
 	// Values has one value for each of the layer's columns: string, int64,
-	// float64, bool or nil. A GeoJSON whole number beyond int64, an object
+	// float64, bool or nil. A Float column may hold int64 too. A GeoJSON whole number beyond int64, an object
 	// and an array are strings that hold their JSON text.
 	Values []any
 }

@@ -8,7 +8,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// ringWork bounds the comparisons spent on the rings of one record. A field
+// ringWork is the budget of comparisons to spend on the rings of one record. A field
 // cut out of a raster, with ten thousand holes in a shell of a hundred
 // thousand vertices, stays below half of it.
 const ringWork = 2e9
@@ -20,12 +20,13 @@ const ringWork = 2e9
 // says which hole belongs to which shell: it is the smallest that contains it.
 // Files exist with all rings turned alike or all the wrong way; where the way
 // they lie in each other shows that, it decides (a ring inside an odd number
-// of rings is a hole). Polygons come in the order of their shells.
-func groupRings(rings []rawRing) ([][]rawRing, []string, error) {
+// of rings is a hole). Polygons come in the order of their shells. When budget
+// comparisons do not suffice it is an error.
+func groupRings(rings []rawRing, budget float64) ([][]rawRing, []string, error) {
 	if len(rings) == 0 {
 		return nil, nil, nil
 	}
-	n, err := nest(rings)
+	n, err := nest(rings, budget)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -92,7 +93,7 @@ func (n *nesting) shell(i int, hole []bool) int {
 	return i
 }
 
-func nest(rings []rawRing) (*nesting, error) {
+func nest(rings []rawRing, budget float64) (*nesting, error) {
 	n := &nesting{
 		area:   make([]float64, len(rings)),
 		parent: make([]int, len(rings)),
@@ -108,26 +109,24 @@ func nest(rings []rawRing) (*nesting, error) {
 	slices.SortStableFunc(bySize, func(a, b int) int {
 		return cmp.Compare(abs(n.area[b]), abs(n.area[a]))
 	})
-	work := 0.0
 	for at, i := range bySize {
 		n.parent[i] = -1
 		for k := at - 1; k >= 0; k-- {
 			j := bySize[k]
-			work++
+			budget--
 			if !covers(boxes[j], boxes[i]) {
 				continue
 			}
-			work += float64(len(rings[j].points))
-			if liesIn(rings[i].points, rings[j].points, &work) {
+			if liesIn(rings[i].points, rings[j].points, &budget) {
 				n.parent[i] = j
 				n.depth[i] = n.depth[j] + 1
 				break
 			}
-			if work > ringWork {
+			if budget < 0 {
 				break
 			}
 		}
-		if work > ringWork {
+		if budget < 0 {
 			return nil, errors.New("too many rings in one record to sort out; split it into several features")
 		}
 	}
@@ -156,23 +155,20 @@ func ringArea(pts []orb.Point) float64 {
 // liesIn reports whether ring a lies inside ring b, given that the rings do not
 // cross. The first vertex of a, or failing that middle of an edge, that is not
 // on b decides. Where all are on it the smaller lies in the larger, and a ring
-// drawn twice does not lie in itself.
-func liesIn(a, b []orb.Point, work *float64) bool {
+// drawn twice does not lie in itself. The comparisons are taken off budget;
+// when it is used up the answer means nothing.
+func liesIn(a, b []orb.Point, budget *float64) bool {
 	for _, p := range a[1:] {
-		if side := sideOf(p, b); side != 0 {
+		*budget -= float64(len(b))
+		if side := sideOf(p, b); side != 0 || *budget < 0 {
 			return side > 0
-		}
-		if *work += float64(len(b)); *work > ringWork {
-			return false
 		}
 	}
 	for i := 1; i < len(a); i++ {
 		mid := orb.Point{(a[i-1][0] + a[i][0]) / 2, (a[i-1][1] + a[i][1]) / 2}
-		if side := sideOf(mid, b); side != 0 {
+		*budget -= float64(len(b))
+		if side := sideOf(mid, b); side != 0 || *budget < 0 {
 			return side > 0
-		}
-		if *work += float64(len(b)); *work > ringWork {
-			return false
 		}
 	}
 	return abs(ringArea(a)) < abs(ringArea(b))

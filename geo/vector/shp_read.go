@@ -141,7 +141,7 @@ func (d *decoder) shape(raw *rawFeature, s shp.Shape) error {
 				rings = append(rings, r)
 			}
 		}
-		polygons, notes, err := groupRings(rings)
+		polygons, notes, err := groupRings(rings, ringWork)
 		if err != nil {
 			return err
 		}
