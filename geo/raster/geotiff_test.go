@@ -54,7 +54,7 @@ func TestGeoTIFFExtremes(t *testing.T) {
 
 // The grid is the same, so the bytes are, on any number of processors.
 func TestGeoTIFFDeterministic(t *testing.T) {
-	g := wavy(700, 600)
+	g := wavy(520, 300)
 	want := encode(t, g)
 	for _, n := range []int{1, 3, 8} {
 		old := runtime.GOMAXPROCS(n)

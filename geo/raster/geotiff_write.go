@@ -190,7 +190,7 @@ func gdalMetadata(g *Grid) (string, error) {
 // items without a value.
 func checkItem(name, value string) error {
 	if name == "" || strings.ContainsAny(name, "=:") || strings.TrimSpace(name) != name || !plainText(name, "") {
-		return fmt.Errorf("metadata name %q of the raster: it must be plain text without = and :", name)
+		return fmt.Errorf("metadata name %q of the raster: it must be plain text without equals sign and colon", name)
 	}
 	if value == "" || strings.TrimSpace(value) != value || !plainText(value, "\n\t") {
 		return fmt.Errorf("metadata item %q of the raster is %q: it must be some plain text without space at its ends", name, value)

@@ -116,6 +116,14 @@ print(*map(repr, ds.GetRasterBand(1).ComputeStatistics(False)))`, written(t, g))
 	near(t, "standard deviation", dev, s.StdDev, 1e-9*s.StdDev)
 }
 
+func TestIsCloudOptimized(t *testing.T) {
+	name := written(t, wavy(500, 400)) // above 512 overviews are asked for
+	out := tool(t, "", "/usr/bin/python3", "-m", "osgeo_utils.samples.validate_cloud_optimized_geotiff", name)
+	if !strings.Contains(string(out), "is a valid cloud optimized GeoTIFF") || strings.Contains(string(out), "warning") {
+		t.Errorf("GDAL says: %s", out)
+	}
+}
+
 func TestGDALFindsOurValuesInPlace(t *testing.T) {
 	g := wavy(613, 517)
 	name := written(t, g)
