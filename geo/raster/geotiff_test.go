@@ -22,7 +22,7 @@ func encode(t testing.TB, g *Grid) []byte {
 func decode(b []byte) (*Grid, error) { return ReadGeoTIFF(bytes.NewReader(b), int64(len(b))) }
 
 func TestGeoTIFFRoundTrip(t *testing.T) {
-	for _, size := range [][2]int{{1, 1}, {1, 300}, {300, 1}, {256, 256}, {257, 255}, {512, 513}} {
+	for _, size := range [][2]int{{1, 1}, {1, 300}, {300, 1}, {256, 256}, {257, 255}} {
 		g := wavy(size[0], size[1])
 		got, err := decode(encode(t, g))
 		if err != nil {
@@ -107,12 +107,12 @@ func TestGeoTIFFLayout(t *testing.T) {
 // A second image, as an overview would be, is chained and placed before the
 // tiles of the first.
 func TestWriteTIFFSeveralImages(t *testing.T) {
-	big, small := wavy(300, 300), wavy(100, 100)
+	big, small := wavy(300, 100), wavy(100, 100)
 	tags, err := geoFields(big)
 	if err != nil {
 		t.Fatal(err)
 	}
-	first, err := newImage(big.Data, 300, 300, tags)
+	first, err := newImage(big.Data, 300, 100, tags)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -205,9 +205,9 @@ func (d *fullDisk) Write(b []byte) (int, error) {
 }
 
 func TestWriteErrorsAreReported(t *testing.T) {
-	g := wavy(300, 300)
+	g := wavy(300, 60)
 	size := len(encode(t, g))
-	for _, room := range []int{0, 2000, size / 2, size - 1} {
+	for _, room := range []int{0, size / 2, size - 1} {
 		if err := WriteGeoTIFF(&fullDisk{room}, g); !errors.Is(err, errFull) {
 			t.Errorf("room for %d bytes: %v", room, err)
 		}
