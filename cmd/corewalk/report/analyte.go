@@ -1,0 +1,174 @@
+package report
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// analytePage is the part of the page on one analyte of one field.
+type analytePage struct {
+	ID, Name, Field string
+	Unit, Method    string
+	Supported       bool
+	Map             *surfaceMap
+	Check           []string // the cross-validation in words
+	Basis           string
+	Sets            []setTable
+	Values          []valueRow
+	Predicted       bool // some row has a prediction
+}
+
+// setTable lists the patches beyond one limit.
+type setTable struct {
+	Limit   string
+	Patches []patchRow
+	Rest    patchRow
+	Dropped string
+}
+
+type patchRow struct {
+	ID, Where, Area, Share, Mean, Least, Greatest, Inside, Samples string
+}
+
+type valueRow struct {
+	ID, Division, Value, Predicted, Note string
+	Problem, None                        bool
+}
+
+func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[string]*Unit) (*analytePage, error) {
+	out := &analytePage{
+		ID: id, Name: a.Name, Field: f.Name, Unit: a.Unit, Method: a.Method,
+		Supported: a.Supported, Check: checkInWords(a), Basis: basis(a),
+	}
+	if s != nil {
+		m, err := p.surfaceMap(id, s, f, a, p.ramp(a.Name))
+		if err != nil {
+			return nil, err
+		}
+		out.Map = m
+	}
+	fig := figuresOf(a)
+	for _, set := range a.Patches {
+		t := setTable{Limit: set.Limit, Rest: p.figuresRow(fig, set.Rest, f.Area)}
+		for _, patch := range set.Patches {
+			row := p.figuresRow(fig, patch.Figures, f.Area)
+			row.ID, row.Where = patch.ID, whereabouts(f.Boundary, patch.Shape)
+			row.Samples = strings.Join(patch.Samples, ", ")
+			t.Patches = append(t.Patches, row)
+		}
+		if set.Dropped > 0 {
+			t.Dropped = plural(set.Dropped, "patch was", "patches were") + " smaller than the smallest size asked for and left out."
+		}
+		out.Sets = append(out.Sets, t)
+	}
+	out.addValues(f, a, fig, units)
+	return out, nil
+}
+
+func (p *page) figuresRow(fig figures, x Figures, field float64) patchRow {
+	row := patchRow{
+		Area: p.area(x.Area), Mean: fig.figure(x.Mean), Least: fig.figure(x.Least), Greatest: fig.figure(x.Greatest),
+		Inside: strconv.Itoa(x.Composites),
+	}
+	if field > 0 && finite(x.Area) {
+		row.Share = percent(x.Area / field)
+	}
+	if x.Composites > 0 {
+		row.Inside += ", mean " + fig.figure(x.CompositesMean)
+	}
+	return row
+}
+
+func basis(a *Analyte) string {
+	switch {
+	case len(a.Patches) == 0:
+		return ""
+	case a.Basis == "surface" && !a.Supported:
+		return "The patches were drawn on the surface all the same, as asked for. Take a sample in each before acting on it."
+	case a.Basis == "surface":
+		return "The patches were drawn on the surface: their edges lie between composites and are estimates."
+	default:
+		return "The patches are whole sampling units, each judged by its own composite."
+	}
+}
+
+func (out *analytePage) addValues(f *Field, a *Analyte, fig figures, units map[string]*Unit) {
+	predicted := map[string]float64{}
+	for _, r := range a.CrossValidation.Each {
+		predicted[r.ID] = r.Predicted
+	}
+	has := make(map[string]bool, len(a.Values))
+	for _, v := range a.Values {
+		has[v.ID] = true
+		row := valueRow{ID: v.ID, Division: dash, Value: fig.value(v)}
+		if u := units[v.ID]; u != nil {
+			row.Division, row.Problem = division(*u), u.Problem
+		}
+		if x, ok := predicted[v.ID]; ok {
+			row.Predicted, out.Predicted = fig.figure(x), true
+		}
+		switch v.Censored {
+		case "<":
+			row.Note = "below the lab’s limit; computed with half of it"
+		case ">":
+			row.Note = "above the lab’s limit; computed with the limit"
+		}
+		out.Values = append(out.Values, row)
+	}
+	for _, u := range f.Units {
+		if has[u.ID] {
+			continue
+		}
+		row := valueRow{ID: u.ID, Division: division(u), Value: dash, None: true, Problem: u.Problem, Note: "no figure from the lab"}
+		if u.Missing {
+			row.Note = "missing: no row in the lab’s file"
+		}
+		out.Values = append(out.Values, row)
+	}
+}
+
+// find adds the patches of an analyte to the findings at the top of the page.
+func (p *page) find(ap *analytePage, field string, f *Field, a *Analyte) {
+	fig := figuresOf(a)
+	for _, set := range a.Patches {
+		if len(set.Patches) == 0 {
+			p.Quiet = append(p.Quiet, set.Limit+" in "+field)
+		}
+		for _, patch := range set.Patches {
+			x := finding{
+				Link: ap.ID, ID: patch.ID, Limit: set.Limit, Field: field,
+				Where: whereabouts(f.Boundary, patch.Shape), Size: p.areaInWords(patch.Area),
+				Difference: difference(fig, patch.Mean, set.Rest.Mean),
+			}
+			if f.Area > 0 && finite(patch.Area) {
+				x.Size += ", " + percent(patch.Area/f.Area) + " of the field"
+			}
+			switch {
+			case a.Basis == "surface" && patch.Composites == 0:
+				x.Inside = "No composite was taken inside it: it is read off the surface alone. Sample it before acting on it."
+			case a.Basis == "surface" && !a.Supported:
+				x.Inside = "The surface it was drawn on is not supported."
+			case patch.Composites > 0:
+				x.Inside = plural(patch.Composites, "composite", "composites") + " taken inside it."
+			}
+			p.Findings = append(p.Findings, x)
+		}
+	}
+}
+
+func difference(fig figures, here, rest float64) string {
+	switch {
+	case !finite(here):
+		return "without a mean"
+	case !finite(rest):
+		return fmt.Sprintf("%s on average; there is no rest of the field to compare with", fig.withUnit(here))
+	case here == rest:
+		return fmt.Sprintf("%s on average, as in the rest of the field", fig.withUnit(here))
+	}
+	by, how := here-rest, "higher"
+	if by < 0 {
+		by, how = -by, "lower"
+	}
+	return fmt.Sprintf("%s on average, %s %s than the %s of the rest of the field", fig.withUnit(here), fig.figure(by), how, fig.figure(rest))
+}

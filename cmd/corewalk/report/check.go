@@ -1,0 +1,89 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"corewalk/interp"
+)
+
+// doubtOf says in few words why a surface is not supported.
+func doubtOf(a *Analyte) string {
+	switch c := a.CrossValidation; {
+	case c.N < interp.FewestCompared:
+		return fmt.Sprintf("only %d could be compared", c.N)
+	case !(c.Skill > 0):
+		return "skill " + fixed(c.Skill, 2)
+	case !(c.SkillWithin > 0):
+		return "skill within the parts of the field " + fixed(c.SkillWithin, 2)
+	default:
+		return "skill " + fixed(c.Skill, 2) + "; no surface"
+	}
+}
+
+// checkInWords says what the cross-validation found.
+func checkInWords(a *Analyte) []string {
+	c := a.CrossValidation
+	var out []string
+	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	unit := func(v float64) string {
+		if a.Unit == "" || !finite(v) {
+			return significant(v, 2)
+		}
+		return significant(v, 2) + " " + a.Unit
+	}
+	if c.N == 0 {
+		add("Nothing could be checked: no composite has another one in its own part of the field to be predicted from.")
+	} else {
+		s := fmt.Sprintf("Predicting each of %s from the others in its own part of the field is off by %s on average (RMSE %s)",
+			plural(c.N, "composite", "composites"), unit(c.MAE), significant(c.RMSE, 2))
+		switch {
+		case c.Bias > 0:
+			s += fmt.Sprintf(", on balance %s too low.", significant(c.Bias, 2))
+		case c.Bias < 0:
+			s += fmt.Sprintf(", on balance %s too high.", significant(-c.Bias, 2))
+		default:
+			s += "."
+		}
+		out = append(out, s, "Its squared error is "+against(c.Skill)+" that of taking the plain mean of the other composites (skill "+fixed(c.Skill, 2)+").")
+		if math.Abs(c.Skill-c.SkillWithin) >= 0.005 {
+			add("Within the management units and problem areas, it is %s that of the mean of the composite’s own part (skill %s).",
+				against(c.SkillWithin), fixed(c.SkillWithin, 2))
+		}
+	}
+	if c.LeftOut > 0 {
+		add("%s alone in its part of the field and could not be checked.", plural(c.LeftOut, "composite stands", "composites stand each"))
+	}
+	return append(out, verdict(a))
+}
+
+func against(skill float64) string {
+	switch share := math.Abs(skill); {
+	case !finite(skill):
+		return "not comparable with"
+	case share < 0.005:
+		return "the same as"
+	case skill > 0:
+		return percent(share) + " less than"
+	default:
+		return percent(share) + " more than"
+	}
+}
+
+func verdict(a *Analyte) string {
+	c := a.CrossValidation
+	switch {
+	case a.Supported && c.Skill < 0.3:
+		return "The surface knows more than the mean, but not much: read it for the broad pattern only."
+	case a.Supported:
+		return "The surface knows more than the mean."
+	case c.N < interp.FewestCompared:
+		return fmt.Sprintf("Fewer than %d composites could be compared: too few to tell whether a surface knows anything. It is not supported.", interp.FewestCompared)
+	case !(c.Skill > 0):
+		return "The surface knows no more than the plain mean of the field. It is not supported: the figures of the composites stand, and nothing is known of the ground between them."
+	case !(c.SkillWithin > 0):
+		return "The surface knows that the parts of the field differ, but within them no more than their means. It is not supported: go by the parts of the field."
+	default:
+		return "No surface was made, or none is relied on."
+	}
+}

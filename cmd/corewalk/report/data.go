@@ -1,0 +1,96 @@
+// Package report writes the page that a run ends with: one HTML file with
+// everything in it, no request to anywhere.
+package report
+
+import (
+	"corewalk/geo"
+	"corewalk/geo/plane"
+	"corewalk/geo/raster"
+	"corewalk/interp"
+	"corewalk/sampling/lab"
+)
+
+// Data is all that the page shows. Shapes and places are in metres in the frame
+// of their field; areas are true square metres.
+type Data struct {
+	Farm       string
+	US         bool   // show acres, feet and inches first
+	Parameters []Fact // how the plan and the surfaces were made, in order
+	Fields     []Field
+	Reckoning  *lab.Reckoning // nil when there are no results yet
+	Notices    []string       // what was mended or assumed on the way
+}
+
+// Fact is a labelled line.
+type Fact struct{ Label, Text string }
+
+// Field is one field with its units and its maps.
+type Field struct {
+	Name           string
+	System         string // of the frame, as "WGS 84 / UTM zone 15N (EPSG:32615)"
+	Boundary       plane.Shape
+	Exclusions     []geo.Exclusion
+	Divisions      []geo.Division
+	Area           float64 // inside the boundary
+	SampleableArea float64
+	Units          []Unit
+	Analytes       []Analyte // empty when there are no results yet
+	Notes          []string
+}
+
+// Unit is a sampling unit, or a composite that brought its own coordinates (no
+// Shape, no Cores).
+type Unit struct {
+	ID       string
+	Division string // "management unit corn", "problem area bare patch" or ""
+	Problem  bool   // it is a problem area
+	Shape    plane.Shape
+	Cores    []plane.XY
+	At       plane.XY // the place the composite stands for
+	Area     float64
+	Notes    []string
+	Missing  bool // it is in the plan, and the lab's file has no row for it
+}
+
+// Analyte is one figure over one field.
+type Analyte struct {
+	Name, Unit, Method string
+	Values             []Value      // by composite, those that have one
+	Grid               *raster.Grid // nil when no surface was made
+	CrossValidation    interp.CrossValidation
+	Supported          bool
+	Basis              string // of the patches: "surface" or "sampling units"
+	Patches            []PatchSet
+}
+
+// Value is the lab's figure for one composite.
+type Value struct {
+	ID       string
+	Value    float64
+	Censored string // "<" or ">" when the lab gave a limit
+}
+
+// PatchSet is what lies beyond one limit, and the field without it.
+type PatchSet struct {
+	Limit   string // as "pH < 6.0"
+	Patches []Patch
+	Rest    Figures
+	Dropped int // patches under the smallest size
+}
+
+// Patch is contiguous ground beyond a limit.
+type Patch struct {
+	ID      string
+	Shape   plane.Shape
+	Samples []string // composites taken inside
+	Figures
+}
+
+// Figures are those of a surface over some ground. Mean, Least and Greatest are
+// NaN where there is none.
+type Figures struct {
+	Area                  float64
+	Mean, Least, Greatest float64
+	Composites            int     // taken inside
+	CompositesMean        float64 // NaN when there is none
+}

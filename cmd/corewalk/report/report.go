@@ -1,0 +1,35 @@
+package report
+
+import (
+	"bufio"
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+)
+
+//go:embed *.gohtml style.css
+var files embed.FS
+
+// Write writes the page. It is one HTML file that asks nothing of any other,
+// and the same data gives the same bytes. What the page cannot show (shapes
+// without a place, figures that are not numbers) it leaves out or shows as a
+// dash. Data are not changed.
+func Write(w io.Writer, d Data) error {
+	t, err := template.ParseFS(files, "*.gohtml")
+	if err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	p, err := newPage(d)
+	if err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	out := bufio.NewWriter(w)
+	if err := t.ExecuteTemplate(out, "page.gohtml", p); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	if err := out.Flush(); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	return nil
+}
