@@ -34,7 +34,9 @@ func isDigit(r rune) bool { return r >= '0' && r <= '9' }
 // (optimal string alignment, the restricted form of F. J. Damerau's distance,
 // doi:10.1145/363958.363994).
 func distance(a, b []rune) int {
-	before, prev, cur := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
+	n := len(b) + 1
+	buf := make([]int, 3*n)
+	before, prev, cur := buf[:n], buf[n:2*n], buf[2*n:]
 	for j := range prev {
 		prev[j] = j
 	}
@@ -61,14 +63,15 @@ const farthest = 2
 // finder looks for the ids nearest to one that is in no plan. Its budget of
 // compared characters keeps a file of strangers from taking hours.
 type finder struct {
-	ids    []string
-	keys   [][]rune
-	budget int
-	known  map[string][]string
+	ids      []string
+	keys     [][]rune
+	unpadded []string
+	budget   int
+	known    map[string][]string
 }
 
 func newFinder(samples []SampleRef) *finder {
-	f := &finder{budget: 500_000_000, known: map[string][]string{}}
+	f := &finder{budget: 100_000_000, known: map[string][]string{}}
 	seen := map[string]bool{}
 	for _, s := range samples {
 		id := tidy(s.ID)
@@ -77,7 +80,9 @@ func newFinder(samples []SampleRef) *finder {
 		}
 		seen[id] = true
 		f.ids = append(f.ids, id)
-		f.keys = append(f.keys, []rune(idKey(id)))
+		key := idKey(id)
+		f.keys = append(f.keys, []rune(key))
+		f.unpadded = append(f.unpadded, unpad(key))
 	}
 	return f
 }
@@ -107,7 +112,7 @@ func (f *finder) nearest(id string) []string {
 		if d >= len(runes) || d >= len(other) {
 			d = farthest + 1 // nothing of the id is left
 		}
-		if d > 1 && unpad(string(other)) == unpadded {
+		if d > 1 && f.unpadded[i] == unpadded {
 			d = 1
 		}
 		if d > best {
@@ -138,13 +143,18 @@ var summaryWords = []string{
 	"FIELDAVERAGE", "FARMAVERAGE", "FIELDMEAN", "SUBTOTAL",
 }
 
+var spacing = strings.NewReplacer(".", "", ":", "", " ", "", "-", "")
+
 func isSummary(text string) bool {
-	key := strings.NewReplacer(".", "", ":", "", " ", "", "-", "").Replace(strings.ToUpper(tidy(text)))
-	return slices.Contains(summaryWords, key)
+	text = tidy(text)
+	if len(text) > 30 {
+		return false
+	}
+	return slices.Contains(summaryWords, spacing.Replace(strings.ToUpper(text)))
 }
 
 // labCheck matches the ids that labs give to their own blanks and check soils.
 // Common practice, no source.
 var labCheck = regexp.MustCompile(`^(?:LAB|METHOD|REAGENT)?(?:BLANK|BLK|CHECK|CHK|QC|QA|QAQC|STD|STANDARD|CONTROL)(?:SAMPLE|SOIL)?[#.:]?[0-9-]*[A-Z]?$`)
 
-func isLabCheck(text string) bool { return labCheck.MatchString(idKey(text)) }
+func isLabCheck(text string) bool { return len(text) <= 40 && labCheck.MatchString(idKey(text)) }

@@ -274,11 +274,19 @@ func findHeader(rows [][]string) (int, bool) {
 	if twoAnalytes >= 0 {
 		return twoAnalytes, true
 	}
-	best, widest := 0, 1
-	for i, row := range top {
-		if n := filledCells(row); n > widest && !hasNumber(row) && numbersBelow(top[i+1:]) {
+	// From below: does one of the next two rows that aren't blank, the first of
+	// which may hold the units, have a number?
+	best, widest, next, second := 0, 1, false, false
+	for i := len(top) - 1; i >= 0; i-- {
+		n := filledCells(top[i])
+		if n == 0 {
+			continue
+		}
+		number := hasNumber(top[i])
+		if n >= widest && n > 1 && !number && (next || second) {
 			best, widest = i, n
 		}
+		next, second = number, next
 	}
 	return best, widest > 1
 }
@@ -297,24 +305,6 @@ func hasNumber(row []string) bool {
 	for _, cell := range row {
 		if parseValue(cell, decimals{commas: true}).OK() {
 			return true
-		}
-	}
-	return false
-}
-
-// numbersBelow tells whether a number stands in the first two rows that aren't
-// blank; the first may hold the units.
-func numbersBelow(rows [][]string) bool {
-	seen := 0
-	for _, row := range rows {
-		if filledCells(row) == 0 {
-			continue
-		}
-		if hasNumber(row) {
-			return true
-		}
-		if seen++; seen == 2 {
-			break
 		}
 	}
 	return false
