@@ -7,7 +7,7 @@ type datum struct {
 	base      int // EPSG code of its geographic system
 	name      string
 	full      string // name of the datum itself
-	esri      string // name in a .prj file; empty where none is registered
+	gcs, esri string // names of the geographic system and the datum in a .prj file; empty where none is registered
 	ellipsoid string // name in a .prj file
 	e         Ellipsoid
 	shift     *helmert // nil: taken as WGS 84

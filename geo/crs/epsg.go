@@ -54,7 +54,7 @@ var loadTable = sync.OnceValue(func() *table {
 	t := &table{byBase: map[int]*datum{}, byName: map[string]*datum{}, byCode: map[int]int{}}
 	for _, f := range records("datums.csv", datumsCSV) {
 		d := &datum{
-			base: f.integer("base"), name: f.text("name"), full: f.text("datum"), esri: f.text("esri"), ellipsoid: f.text("ellipsoid"),
+			base: f.integer("base"), name: f.text("name"), full: f.text("datum"), gcs: f.text("gcs"), esri: f.text("esri"), ellipsoid: f.text("ellipsoid"),
 			e: Ellipsoid{A: f.number("a", 0), F: 1 / f.number("rf", 0)}, accuracy: f.number("accuracy", 0),
 			aliases: strings.Split(f.text("aliases"), "|"),
 		}

@@ -126,18 +126,21 @@ def main():
         names = db.execute("""select alt_name, source from alias_name where table_name='geodetic_datum'
             and auth_name='EPSG' and code=? order by alt_name""", (dcode,)).fetchall()
         esri = [n for n, s in names if s == "ESRI"]
+        gcs = db.execute("""select alt_name from alias_name where table_name='geodetic_crs'
+            and auth_name='EPSG' and code=? and source='ESRI'""", (code,)).fetchone()
         ell_esri = db.execute("""select alt_name from alias_name where table_name='ellipsoid'
             and auth_name='EPSG' and code=? and source='ESRI'""", (ell,)).fetchone()
         ell_name = db.execute("select name from ellipsoid where auth_name='EPSG' and code=?", (ell,)).fetchone()[0]
         aliases = sorted({dname} | {n for n, _ in names} | set(EXTRA_NAMES.get(code, [])))
-        datums[code] = [code, name, dname, esri[0] if esri else "", ell_esri[0] if ell_esri else ell_name,
+        datums[code] = [code, name, dname, gcs[0] if gcs else "",
+                        esri[0] if esri else "", ell_esri[0] if ell_esri else ell_name,
                         num(a), num(rf)] + [num(v) if v else "" for v in shift] + [
                         num(acc), op or "", "|".join(aliases)]
 
     with open(os.path.join(here, "datums.csv"), "w", newline="", encoding="utf-8") as f:
         f.write(head + "\n")
         w = csv.writer(f, lineterminator="\n")
-        w.writerow("base name datum esri ellipsoid a rf dx dy dz rx ry rz ds accuracy operation aliases".split())
+        w.writerow("base name datum gcs esri ellipsoid a rf dx dy dz rx ry rz ds accuracy operation aliases".split())
         w.writerows(datums[c] for c in sorted(datums))
 
     rows = []

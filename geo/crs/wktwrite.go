@@ -93,7 +93,10 @@ func (s *System) wktGeographic() string {
 	if esri == "" {
 		esri = wktName(d.full)
 	}
-	name := "GCS_" + strings.TrimPrefix(esri, "D_")
+	name := d.gcs
+	if name == "" {
+		name = "GCS_" + strings.TrimPrefix(esri, "D_")
+	}
 	u := unit{"Degree", degree}
 	if s.Geographic() && s.unit.factor != degree {
 		u = s.unit
