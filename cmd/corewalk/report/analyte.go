@@ -12,6 +12,7 @@ type analytePage struct {
 	Unit, Method    string
 	Supported       bool
 	Map             *surfaceMap
+	Verdict         string
 	Check           []string // the cross-validation in words
 	Basis           string
 	Sets            []setTable
@@ -39,7 +40,7 @@ type valueRow struct {
 func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[string]*Unit) (*analytePage, error) {
 	out := &analytePage{
 		ID: id, Name: a.Name, Field: f.Name, Unit: a.Unit, Method: a.Method,
-		Supported: a.Supported, Check: checkInWords(a), Basis: basis(a),
+		Supported: a.Supported, Verdict: verdict(a), Check: checkInWords(a), Basis: basis(a),
 	}
 	if s != nil {
 		m, err := p.surfaceMap(id, s, f, a, p.ramp(a.Name))
@@ -81,8 +82,12 @@ func (p *page) figuresRow(fig figures, x Figures, field float64) patchRow {
 }
 
 func basis(a *Analyte) string {
+	n := 0
+	for _, set := range a.Patches {
+		n += len(set.Patches)
+	}
 	switch {
-	case len(a.Patches) == 0:
+	case n == 0:
 		return ""
 	case a.Basis == "surface" && !a.Supported:
 		return "The patches were drawn on the surface all the same, as asked for. Take a sample in each before acting on it."

@@ -26,24 +26,24 @@ func checkInWords(a *Analyte) []string {
 	c := a.CrossValidation
 	var out []string
 	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
-	unit := func(v float64) string {
-		if a.Unit == "" || !finite(v) {
-			return significant(v, 2)
-		}
-		return significant(v, 2) + " " + a.Unit
+	places := decimals(c.MAE, 2)
+	off := fixed(c.MAE, places)
+	if a.Unit != "" {
+		off += " " + a.Unit
 	}
 	if c.N == 0 {
 		add("Nothing could be checked: no composite has another one in its own part of the field to be predicted from.")
 	} else {
 		s := fmt.Sprintf("Predicting each of %s from the others in its own part of the field is off by %s on average (RMSE %s)",
-			plural(c.N, "composite", "composites"), unit(c.MAE), significant(c.RMSE, 2))
+			plural(c.N, "composite", "composites"), off, fixed(c.RMSE, places))
+		bias := fixed(math.Abs(c.Bias), places)
 		switch {
-		case c.Bias > 0:
-			s += fmt.Sprintf(", on balance %s too low.", significant(c.Bias, 2))
-		case c.Bias < 0:
-			s += fmt.Sprintf(", on balance %s too high.", significant(-c.Bias, 2))
-		default:
+		case bias == fixed(0, places) || !finite(c.Bias):
 			s += "."
+		case c.Bias > 0:
+			s += ", on balance " + bias + " too low."
+		default:
+			s += ", on balance " + bias + " too high."
 		}
 		out = append(out, s, "Its squared error is "+against(c.Skill)+" that of taking the plain mean of the other composites (skill "+fixed(c.Skill, 2)+").")
 		if math.Abs(c.Skill-c.SkillWithin) >= 0.005 {
@@ -54,7 +54,7 @@ func checkInWords(a *Analyte) []string {
 	if c.LeftOut > 0 {
 		add("%s alone in its part of the field and could not be checked.", plural(c.LeftOut, "composite stands", "composites stand each"))
 	}
-	return append(out, verdict(a))
+	return out
 }
 
 func against(skill float64) string {

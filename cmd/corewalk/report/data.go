@@ -63,7 +63,8 @@ type Analyte struct {
 	Patches            []PatchSet
 }
 
-// Value is the lab's figure for one composite.
+// Value is the figure of one composite. Where the lab gave a limit, it is the
+// one that was computed with: half of a lower limit, an upper limit itself.
 type Value struct {
 	ID       string
 	Value    float64

@@ -24,6 +24,9 @@ func figuresOf(a *Analyte) figures {
 	}
 	f := figures{unit: a.Unit, means: decimals(greatest, 3)}
 	for _, v := range a.Values {
+		if v.Censored != "" {
+			continue
+		}
 		f.values = max(f.values, neededDecimals(v.Value, f.means+1))
 	}
 	return f

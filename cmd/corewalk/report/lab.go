@@ -35,8 +35,8 @@ func newReckoning(r *lab.Reckoning) *reckoning {
 	c := r.Counts
 	out := &reckoning{Table: r.Table, Columns: r.Columns, Notes: r.Notes}
 	out.Sums = []string{
-		fmt.Sprintf("%s = %d joined + %d replicates + %d unmatched + %d refused.",
-			plural(c.Rows, "data row", "data rows"), c.Joined, c.Replicate, c.Unmatched, c.Refused),
+		fmt.Sprintf("%s = %d joined + %s + %d unmatched + %d refused.",
+			plural(c.Rows, "data row", "data rows"), c.Joined, plural(c.Replicate, "replicate", "replicates"), c.Unmatched, c.Refused),
 		fmt.Sprintf("%s of the plan = %d answered + %d missing.", plural(c.Samples, "sample", "samples"), c.Answered, c.Missing),
 		fmt.Sprintf("%s without a plain value, listed below.", plural(c.Cells, "cell of the joined rows is", "cells of the joined rows are")),
 	}

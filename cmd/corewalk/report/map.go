@@ -45,6 +45,7 @@ type site struct {
 	Outs     []label
 	Cores    string
 	Labels   []label
+	taken    []spot // where the labels stand
 }
 
 type unitMark struct{ ID, Path string }
@@ -121,6 +122,7 @@ func (s *site) addUnits(f *Field) {
 			l.Class = "id missing"
 		}
 		s.Labels = append(s.Labels, l)
+		s.taken = append(s.taken, at)
 		longest = max(longest, utf8.RuneCountInString(u.ID))
 	}
 	s.Cores = dots(cores)
@@ -174,7 +176,7 @@ func (s *site) addExclusions(f *Field) {
 		}
 		if o := s.view.outline(e.Shape); len(o) > 0 {
 			s.OutAreas = append(s.OutAreas, o.path())
-			p, _ := o.middle()
+			p, _ := o.free(s.taken)
 			note(p)
 		}
 		for _, l := range e.Lines {
@@ -185,7 +187,7 @@ func (s *site) addExclusions(f *Field) {
 			var b strings.Builder
 			line(&b, t)
 			s.OutLines = append(s.OutLines, b.String())
-			note(t[len(t)/2])
+			note(between(t, s.taken))
 		}
 		for _, p := range e.Points {
 			if finite(p[0]) && finite(p[1]) {
@@ -282,7 +284,7 @@ func whereabouts(field, s plane.Shape) string {
 		return ""
 	}
 	if s.Area() > 0.6*field.Area() {
-		return "over most of the field"
+		return "over most"
 	}
 	third := func(v, lo, hi float64) int {
 		if !(hi > lo) {

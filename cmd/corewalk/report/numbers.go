@@ -52,9 +52,9 @@ func neededDecimals(v float64, most int) int {
 // percent writes a share as a whole percentage.
 func percent(share float64) string {
 	if share > 0 && share < 0.005 {
-		return "less than 1 %"
+		return "less than 1\u00a0%"
 	}
-	return fixed(100*share, 0) + " %"
+	return fixed(100*share, 0) + "\u00a0%"
 }
 
 // plural writes a count with its noun.

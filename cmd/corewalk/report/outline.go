@@ -148,3 +148,50 @@ func (o outline) corner(dx, dy float64) (spot, bool) {
 	}
 	return spot{x0 + min(dx, (x1-x0)/2), y}, true
 }
+
+// between returns the middle of that part of a line which is farthest from the
+// spots taken.
+func between(l, taken []spot) spot {
+	best, farthest := l[0], math.Inf(-1)
+	for i := 1; i < len(l); i++ {
+		s := spot{(l[i-1].x + l[i].x) / 2, (l[i-1].y + l[i].y) / 2}
+		if d := clearance(s, taken); d > farthest {
+			best, farthest = s, d
+		}
+	}
+	return best
+}
+
+// clearance returns how far a label at s is from those at the spots taken.
+// Distance across counts half, since labels are wide, and beyond 26 no label is
+// in the way of another.
+func clearance(s spot, taken []spot) float64 {
+	nearest := 26.0
+	for _, t := range taken {
+		nearest = min(nearest, math.Hypot((s.x-t.x)/2, s.y-t.y))
+	}
+	return nearest
+}
+
+// free returns the spot inside, of some that are tried, that is farthest from
+// those taken already.
+func (o outline) free(taken []spot) (best spot, ok bool) {
+	b := o.box()
+	farthest := math.Inf(-1)
+	for _, down := range [5]float64{0.1, 0.3, 0.5, 0.7, 0.9} {
+		x0, x1, inside := o.inside(b.south + down*(b.north-b.south))
+		if !inside {
+			continue
+		}
+		for _, across := range [3]float64{0.5, 0.2, 0.8} {
+			s := spot{x0 + across*(x1-x0), b.south + down*(b.north-b.south)}
+			if d := clearance(s, taken); d > farthest {
+				best, farthest, ok = s, d, true
+			}
+		}
+	}
+	if !ok {
+		return o.middle()
+	}
+	return best, true
+}

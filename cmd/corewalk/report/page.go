@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"strconv"
+	"strings"
 
 	"corewalk/geo/raster"
 )
@@ -18,6 +19,7 @@ type page struct {
 	Title, Farm string
 	Done        string
 	HasResults  bool
+	Summary     string // of the findings
 	Findings    []finding
 	Quiet       []string // limits beyond which nothing lies
 	Unsupported []doubt
@@ -85,6 +87,7 @@ func newPage(d Data) (*page, error) {
 			return nil, err
 		}
 	}
+	p.Summary = p.summary()
 	p.NoLimits = p.HasResults && len(p.Findings) == 0 && len(p.Quiet) == 0
 	if d.Reckoning != nil {
 		p.Reckoning = newReckoning(d.Reckoning)
@@ -143,4 +146,18 @@ func (p *page) done(d Data) string {
 		s += fmt.Sprintf(" The lab’s file has no row for %d of them.", missing)
 	}
 	return s
+}
+
+// summary counts the findings.
+func (p *page) summary() string {
+	fields := map[string]bool{}
+	for _, f := range p.Findings {
+		field, _, _ := strings.Cut(f.Link, "-")
+		fields[field] = true
+	}
+	s := plural(len(p.Findings), "patch lies", "patches lie") + " beyond a limit"
+	if len(p.Fields) > 1 {
+		s += fmt.Sprintf(", in %d of %d fields", len(fields), len(p.Fields))
+	}
+	return s + ". Take each of them as a problem area, with a sample of its own, before the rest of its field is treated alike."
 }

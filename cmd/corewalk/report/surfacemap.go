@@ -18,6 +18,7 @@ type surfaceMap struct {
 	Disks    []disk
 	Patches  []patchMark
 	Values   []label
+	taken    []spot // where the figures are written
 	Dots     string // the places of the composites
 	Crosses  string // and of those that have no figure
 	Legend   legend
@@ -133,9 +134,15 @@ func (m *surfaceMap) addComposites(s *site, f *Field, a *Analyte, coloured bool,
 			fmt.Fprintf(&crosses, "M%s %sl8 8m0-8l-8 8", coord(at.x-4), coord(at.y-4))
 			continue
 		}
-		places = append(places, at)
-		l := label{X: coord(at.x), Y: coord(at.y - 5), Text: figures.value(v), Class: "value", Full: u.ID}
+		above := 6.0
+		if coloured && len(u.Shape) == 0 {
+			above = 13 // the disk has its place
+		} else {
+			places = append(places, at)
+		}
+		l := label{X: coord(at.x), Y: coord(at.y - above), Text: figures.value(v), Class: "value", Full: u.ID}
 		m.Values = append(m.Values, l)
+		m.taken = append(m.taken, spot{at.x, at.y - above - 4})
 		longest = max(longest, utf8.RuneCountInString(l.Text))
 	}
 	m.Dots, m.Crosses = dots(places), crosses.String()
@@ -147,10 +154,13 @@ func (m *surfaceMap) addPatches(s *site, a *Analyte) {
 		style := fmt.Sprintf("p%d", i%patchStyles)
 		for _, patch := range set.Patches {
 			o := s.view.outline(patch.Shape)
-			at, ok := o.corner(6, 15)
+			at, ok := o.free(m.taken)
 			if !ok {
 				continue
 			}
+			half := 5 * float64(utf8.RuneCountInString(patch.ID))
+			at.x = max(min(at.x, s.view.width-half), half)
+			m.taken = append(m.taken, at)
 			m.Patches = append(m.Patches, patchMark{
 				Path: o.path(), Style: style,
 				Label: label{X: coord(at.x), Y: coord(at.y), Text: patch.ID, Class: "patch", Full: patch.ID + ": " + set.Limit},
@@ -178,7 +188,7 @@ func (m *surfaceMap) legend(a *Analyte, ramp raster.Ramp, lo, hi float64, drawn 
 	case m.HasUnits:
 		m.Key = append(m.Key, keyItem{"composite", "composite; its sampling unit has the colour of its figure"})
 	default:
-		m.Key = append(m.Key, keyItem{"composite", "composite, in the colour of its figure"})
+		m.Key = append(m.Key, keyItem{"disk", "composite, in the colour of its figure"})
 	}
 	if m.Crosses != "" {
 		m.Key = append(m.Key, keyItem{"cross", "no figure"})
