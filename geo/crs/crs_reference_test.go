@@ -188,8 +188,8 @@ func TestTextsFromPROJ(t *testing.T) {
 }
 
 // What WKT writes, PROJ must read to the numbers of the code. PROJ takes its
-// time over each, so of systems that differ only in the datum, or only in the
-// projection, one is read.
+// time over each, so every datum is read once, and every projection but for its
+// central meridian.
 func TestPROJReadsOurTexts(t *testing.T) {
 	var codes []int
 	var lines []string

@@ -31,15 +31,14 @@ func (s *System) InverseOwn(x, y float64) (lon, lat float64, err error) { return
 // Registered reports whether the datum has a registered name for .prj files.
 func (s *System) Registered() bool { return s.datum.esri != "" }
 
-// Parts returns what the system's WKT is put together from: its datum with its
-// method, and its projection with its unit.
-func (s *System) Parts() (any, any) {
-	return struct {
-			d *datum
-			m method
-		}{s.datum, s.method}, struct {
-			m method
-			p params
-			u unit
-		}{s.method, s.par, s.unit}
+// Parts returns what the system's WKT is put together from: its datum, and its
+// projection with its unit but for the central meridian.
+func (s *System) Parts() (d, projection any) {
+	p := s.par
+	p.lon0 = 0
+	return s.datum, struct {
+		m method
+		p params
+		u unit
+	}{s.method, p, s.unit}
 }

@@ -19,11 +19,11 @@ type transverseMercator struct {
 // tmReach is how far from the central meridian the series is used, in radians.
 const tmReach = 45 * degree
 
-func newTransverseMercator(e Ellipsoid, p params) transverseMercator {
+func newTransverseMercator(e Ellipsoid, p params) *transverseMercator {
 	n := e.F / (2 - e.F)
 	n2 := n * n
 	n3, n4, n5, n6 := n2*n, n2*n2, n2*n2*n, n2*n2*n2
-	t := transverseMercator{
+	t := &transverseMercator{
 		e: e,
 		k: p.k,
 		alpha: [6]float64{
@@ -44,46 +44,50 @@ func newTransverseMercator(e Ellipsoid, p params) transverseMercator {
 		},
 	}
 	t.radius = p.k * e.A / (1 + n) * (1 + n2/4 + n4/64 + n6/256)
-	zeta, _ := t.rectify(t.sphere(0, p.lat0*degree))
-	t.xi0 = real(zeta)
+	z := t.sphere(0, p.lat0*degree)
+	d, _ := series(&t.alpha, z)
+	t.xi0 = real(z + d)
 	return t
 }
 
 // sphere is the Gauss-Schreiber projection: real part north, imaginary east.
-func (t transverseMercator) sphere(lam, phi float64) complex128 {
+func (t *transverseMercator) sphere(lam, phi float64) complex128 {
 	taup := t.e.conformalTan(math.Tan(phi))
 	s, c := math.Sincos(lam)
 	return complex(math.Atan2(taup, c), math.Asinh(s/math.Hypot(taup, c)))
 }
 
-// rectify adds the series, and returns its derivative with it.
-func (t transverseMercator) rectify(z complex128) (zeta, slope complex128) {
-	zeta, slope = z, 1
-	for j, a := range t.alpha {
-		m := complex(2*float64(j+1), 0)
-		zeta += complex(a, 0) * cmplx.Sin(m*z)
-		slope += m * complex(a, 0) * cmplx.Cos(m*z)
+// series sums c[j-1] sin(2jz) over j, and the derivative of that by z, both by
+// Clenshaw's recurrence.
+func series(c *[6]float64, z complex128) (sum, slope complex128) {
+	s, cos := math.Sincos(2 * real(z))
+	sh, ch := math.Sinh(2*imag(z)), math.Cosh(2*imag(z))
+	sin2, cos2 := complex(s*ch, cos*sh), complex(cos*ch, -s*sh)
+	var b1, b2, d1, d2 complex128
+	for j := len(c); j > 0; j-- {
+		b1, b2 = complex(c[j-1], 0)+2*cos2*b1-b2, b1
+		d1, d2 = complex(2*float64(j)*c[j-1], 0)+2*cos2*d1-d2, d1
 	}
-	return zeta, slope
+	return b1 * sin2, d1*cos2 - d2
 }
 
-func (t transverseMercator) forward(lam, phi float64) (x, y float64, ok bool) {
+func (t *transverseMercator) forward(lam, phi float64) (x, y float64, ok bool) {
 	if math.Abs(lam) > tmReach {
 		return 0, 0, false
 	}
-	zeta, _ := t.rectify(t.sphere(lam, phi))
+	z := t.sphere(lam, phi)
+	d, _ := series(&t.alpha, z)
+	zeta := z + d
 	return t.radius * imag(zeta), t.radius * (real(zeta) - t.xi0), true
 }
 
-func (t transverseMercator) inverse(x, y float64) (lam, phi float64, ok bool) {
+func (t *transverseMercator) inverse(x, y float64) (lam, phi float64, ok bool) {
 	zeta := complex(y/t.radius+t.xi0, x/t.radius)
 	if math.Abs(imag(zeta)) > 1 || math.Abs(real(zeta)) > 2 { // past the reach, or the pole
 		return 0, 0, false
 	}
-	z := zeta
-	for j, b := range t.beta {
-		z -= complex(b, 0) * cmplx.Sin(complex(2*float64(j+1), 0)*zeta)
-	}
+	d, _ := series(&t.beta, zeta)
+	z := zeta - d
 	s, c := math.Sincos(real(z))
 	sh := math.Sinh(imag(z))
 	lam = math.Atan2(sh, c)
@@ -91,10 +95,10 @@ func (t transverseMercator) inverse(x, y float64) (lam, phi float64, ok bool) {
 	return lam, phi, math.Abs(lam) <= tmReach*(1+1e-12)
 }
 
-func (t transverseMercator) scale(lam, phi float64) float64 {
-	_, slope := t.rectify(t.sphere(lam, phi))
+func (t *transverseMercator) scale(lam, phi float64) float64 {
+	_, slope := series(&t.alpha, t.sphere(lam, phi))
 	tau := math.Tan(phi)
 	s := math.Sin(phi)
 	first := math.Sqrt(1-t.e.E2()*s*s) * math.Hypot(1, tau) / math.Hypot(t.e.conformalTan(tau), math.Cos(lam))
-	return t.radius / t.e.A * first * cmplx.Abs(slope)
+	return t.radius / t.e.A * first * cmplx.Abs(1+slope)
 }

@@ -119,6 +119,9 @@ func TestRefusedTexts(t *testing.T) {
 		{"no unit", change(utm, ",\n    UNIT[\"Meter\",1.0]", ""), []string{"unit of length"}},
 		{"unit", change(utm, `UNIT["Meter",1.0]`, `UNIT["Meter",0.0]`), []string{"not plausible"}},
 		{"sphere under another projection", change(change(prj(t, "esri_web_mercator_old"), `["Mercator"]`, `["Lambert_Azimuthal_Equal_Area"]`), `"Standard_Parallel_1"`, `"Latitude_Of_Origin"`), []string{"datum"}},
+		{"scale and parallel", `PROJCS["x",` + prj(t, "esri_wgs84") + `,PROJECTION["Mercator"],PARAMETER["False_Easting",0],PARAMETER["False_Northing",0],PARAMETER["Central_Meridian",0],` +
+			`PARAMETER["Standard_Parallel_1",40],PARAMETER["Scale_Factor",0.99],UNIT["Meter",1.0]]`, []string{"cannot both hold"}},
+		{"one parallel off the origin", change(iowa, `PARAMETER["Standard_Parallel_2",41.78333333333333],`, ``), []string{"two ways"}},
 		{"truncated", utm[:len(utm)/2], []string{"WKT text"}},
 		{"after the end", rd + "]", []string{"after the end"}},
 		{"quote", `GEOGCS["x`, []string{"closing quote"}},
@@ -204,6 +207,33 @@ func TestUnits(t *testing.T) {
 		if err != nil || math.Abs(x*m-c.metres) > 1e-7 {
 			t.Errorf("%s: %.9f m (%v), want %.9f", name, x*m, err, c.metres)
 		}
+	}
+}
+
+// A cone with one standard parallel away from the latitude of origin exists in
+// WKT2 alone; its .prj must not lose the parallel.
+func TestOneParallelOffOrigin(t *testing.T) {
+	text := prj(t, "wkt2_iowa_south_ftus")
+	i, j := strings.Index(text, `PARAMETER["Latitude of 2nd`), strings.Index(text, `PARAMETER["Easting at`)
+	text = text[:i] + `PARAMETER["Scale factor at natural origin",0.9999,SCALEUNIT["unity",1]],` + text[j:]
+	text = strings.Replace(text, "Lambert Conic Conformal (2SP)", "Lambert Conic Conformal (1SP variant B)", 1)
+	s, err := crs.FromWKT(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := crs.FromWKT(s.WKT())
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := crs.LonLat{-92, 41}
+	x, y, _ := s.Forward(p)
+	u, v, _ := r.Forward(p)
+	if x == 0 || math.Hypot(u-x, v-y) > 1e-6 {
+		t.Errorf("%f, %f, from its own text %f, %f: %s", x, y, u, v, s.WKT())
+	}
+	at := crs.LonLat{-93.5, 41.7833333333333}
+	if k := s.Scale(at); math.Abs(k-0.9999) > 1e-9 {
+		t.Errorf("scale at the parallel %.10f", k)
 	}
 }
 

@@ -27,7 +27,7 @@ func wktMethodOf(name string) (wktMethod, bool) {
 	case "lambertconformalconic2sp", "lambertconicconformal2sp", "lambertconicconformal2spmichigan":
 		return wktMethod{methodLCC, "lat0 lon0 lat1 lat2", "k", nil}, true
 	case "lambertconformalconic": // ESRI's, for one parallel and for two
-		return wktMethod{methodLCC, "lat0 lon0 lat1", "lat2 k", oneParallel}, true
+		return wktMethod{methodLCC, "lat0 lon0 lat1", "lat2 k", oneParallelOrTwo}, true
 	case "albers", "albersequalarea", "albersconicequalarea":
 		return wktMethod{methodAlber, "lat0 lon0 lat1 lat2", "", nil}, true
 	case "mercator1sp", "mercatorvarianta":
@@ -128,16 +128,29 @@ func oneParallelAtOrigin(p *params, _ map[string]bool) error {
 	return nil
 }
 
-func oneParallel(p *params, given map[string]bool) error {
-	if !given["lat2"] {
-		p.lat2 = p.lat1
-	}
+func oneParallel(p *params, _ map[string]bool) error {
+	p.lat2 = p.lat1
 	return nil
+}
+
+func oneParallelOrTwo(p *params, given map[string]bool) error {
+	if given["lat2"] {
+		return nil
+	}
+	// PROJ then takes the cone through the latitude of origin, others through
+	// the parallel.
+	if math.Abs(p.lat1-p.lat0) > 1e-9 {
+		return fmt.Errorf("one standard parallel, %g, that is not the latitude of origin, %g, can be read in two ways", p.lat1, p.lat0)
+	}
+	return oneParallelAtOrigin(p, given)
 }
 
 func atEquator(p *params, _ map[string]bool) error {
 	if p.lat0 != 0 {
 		return fmt.Errorf("a latitude of origin off the equator, %g, is not supported", p.lat0)
+	}
+	if p.lat1 != 0 && p.k != 1 {
+		return fmt.Errorf("scale factor %g and standard parallel %g cannot both hold", p.k, p.lat1)
 	}
 	return nil
 }
@@ -158,7 +171,10 @@ func polarByOrigin(p *params, _ map[string]bool) error {
 	return nil
 }
 
-func polarByParallel(p *params, given map[string]bool) error {
+func polarByParallel(p *params, _ map[string]bool) error {
+	if math.Abs(p.lat1) != 90 && p.k != 1 {
+		return fmt.Errorf("scale factor %g and standard parallel %g cannot both hold", p.k, p.lat1)
+	}
 	p.lat0 = math.Copysign(90, p.lat1)
 	return nil
 }

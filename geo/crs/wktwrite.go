@@ -58,7 +58,7 @@ func (s *System) wktMethod() (name, cols string) {
 		return "Transverse_Mercator", "k lat0"
 	case methodLCC:
 		switch {
-		case p.lat1 == p.lat2:
+		case p.lat1 == p.lat2 && p.lat1 == p.lat0:
 			return "Lambert_Conformal_Conic", "lat1 k lat0"
 		case p.k != 1:
 			return "Lambert_Conformal_Conic", "lat1 lat2 k lat0"
