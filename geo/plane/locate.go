@@ -104,6 +104,17 @@ func (e *Edges) Within(p XY, d float64) bool {
 	return found
 }
 
+// Distance returns the distance in metres from p to the nearest segment, or
+// reach when none lies nearer than that.
+func (e *Edges) Distance(p XY, reach float64) float64 {
+	e.tree.Search([2]float64{p[0] - reach, p[1] - reach}, [2]float64{p[0] + reach, p[1] + reach},
+		func(_, _ [2]float64, s edge) bool {
+			reach = min(reach, segmentDistance(p, s.a, s.b))
+			return true
+		})
+	return reach
+}
+
 // segmentDistance returns the distance in metres from p to the segment ab.
 func segmentDistance(p, a, b XY) float64 {
 	dx, dy := b[0]-a[0], b[1]-a[1]

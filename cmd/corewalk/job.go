@@ -1,0 +1,326 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"path/filepath"
+	"strconv"
+
+	"corewalk/geo"
+	"corewalk/interp"
+	"corewalk/sampling"
+)
+
+// job is a job file, read. A part that the file leaves out is nil.
+type job struct {
+	farm    string
+	units   string
+	files   *mapFiles
+	plan    *sampling.Params
+	results *resultSource
+	surface *surfaceParameters
+	zone    *zoneParameters
+	out     string
+}
+
+// readJob reads a job file. Paths in it are relative to its folder.
+func readJob(path string) (*job, error) {
+	e, err := readYAML(path)
+	if err != nil {
+		return nil, err
+	}
+	j := &job{units: "metric"}
+	if err := j.read(e, filepath.Dir(path)); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return j, nil
+}
+
+func (j *job) read(e entry, dir string) error {
+	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "plan", "results", "surface", "zone", "out"); err != nil {
+		return err
+	}
+	var err error
+	if j.farm, err = e.str("farm"); err != nil {
+		return err
+	}
+	if err := read(e, "units", &j.units, parseUnits); err != nil {
+		return err
+	}
+	out, err := e.str("out")
+	if err != nil {
+		return err
+	}
+	if out == "" {
+		out = "out"
+	}
+	j.out = beside(dir, out)
+	if err := j.readFiles(e, dir); err != nil {
+		return err
+	}
+	if err := j.readPlan(e); err != nil {
+		return err
+	}
+	if err := j.readResults(e, dir); err != nil {
+		return err
+	}
+	if err := j.readSurface(e); err != nil {
+		return err
+	}
+	if err := j.readZone(e); err != nil {
+		return err
+	}
+	switch {
+	case j.files == nil && (j.results == nil || j.results.points == ""):
+		return fmt.Errorf("boundary is missing; name the file with the field boundaries, as in boundary: {file: fields.shp, name: NAME}")
+	case j.plan == nil && j.results == nil:
+		return fmt.Errorf("there is nothing to do; give plan: to place cores, or results: with points to map them")
+	case j.results != nil && j.results.file != "" && j.plan == nil:
+		return e.of["results"].fail("a table of results is joined to a plan; give plan: as it was, or results with points of their own")
+	case j.results != nil && j.results.points != "" && j.plan != nil:
+		return e.of["plan"].fail("results with points of their own need no plan; leave one of them out")
+	case j.results == nil && j.surface != nil && j.plan == nil:
+		return e.of["surface"].fail("surfaces need results")
+	}
+	return nil
+}
+
+func beside(dir, path string) string {
+	if filepath.IsAbs(path) {
+		return path
+	}
+	return filepath.Join(dir, filepath.FromSlash(path))
+}
+
+func (j *job) readFiles(e entry, dir string) error {
+	if _, ok := e.of["boundary"]; !ok {
+		for _, k := range []string{"exclude", "management", "problems"} {
+			if item, ok := e.of[k]; ok {
+				return item.fail("needs a boundary")
+			}
+		}
+		return nil
+	}
+	j.files = &mapFiles{}
+	var err error
+	if j.files.boundary, err = readSource(e.of["boundary"], dir, false); err != nil {
+		return err
+	}
+	if item, ok := e.of["exclude"]; ok && item.kind != isNone {
+		list := item.list
+		if item.kind != isList {
+			list = []entry{item}
+		}
+		for _, x := range list {
+			s, err := readSource(x, dir, true)
+			if err != nil {
+				return err
+			}
+			j.files.exclude = append(j.files.exclude, s)
+		}
+	}
+	for _, part := range []struct {
+		key string
+		to  **source
+	}{{"management", &j.files.management}, {"problems", &j.files.problems}} {
+		item, ok := e.of[part.key]
+		if !ok || item.kind == isNone {
+			continue
+		}
+		s, err := readSource(item, dir, false)
+		if err != nil {
+			return err
+		}
+		*part.to = &s
+	}
+	return nil
+}
+
+// readSource reads {file: ..., name: ..., crs: ..., setback: ...}, or a bare
+// file name.
+func readSource(e entry, dir string, exclusion bool) (source, error) {
+	if e.kind == isText {
+		return source{file: beside(dir, e.text)}, nil
+	}
+	known := []string{"file", "name", "crs"}
+	if exclusion {
+		known = append(known, "setback")
+	}
+	if err := e.only(known...); err != nil {
+		return source{}, err
+	}
+	var s source
+	var err error
+	if s.file, err = e.str("file"); err != nil {
+		return s, err
+	}
+	if s.file == "" {
+		return s, e.fail("file is missing")
+	}
+	s.file = beside(dir, s.file)
+	if s.name, err = e.str("name"); err != nil {
+		return s, err
+	}
+	if s.crs, err = e.str("crs"); err != nil {
+		return s, err
+	}
+	if _, ok := e.of["setback"]; ok {
+		s.setback = new(float64)
+		err = read(e, "setback", s.setback, geo.ParseLength)
+	}
+	return s, err
+}
+
+func (j *job) readPlan(e entry) error {
+	item, ok := e.of["plan"]
+	if !ok || item.kind == isNone {
+		return nil
+	}
+	if err := item.only("design", "cell", "samples", "cores", "spacing", "setback", "depth", "seed"); err != nil {
+		return err
+	}
+	p := sampling.Params{Design: sampling.Grid, Cores: defaultCores, Spacing: defaultSpacing, Seed: defaultSeed}
+	for _, err := range []error{
+		read(item, "design", &p.Design, parseDesign),
+		read(item, "cell", &p.Cell, geo.ParseArea),
+		read(item, "samples", &p.Samples, parseCount),
+		read(item, "cores", &p.Cores, parseCount),
+		read(item, "spacing", &p.Spacing, geo.ParseLength),
+		read(item, "setback", &p.Setback, geo.ParseLength),
+		read(item, "depth", &p.Depth, sampling.ParseDepth),
+		read(item, "seed", &p.Seed, parseSeed),
+	} {
+		if err != nil {
+			return err
+		}
+	}
+	p = complete(p, j.units)
+	if err := p.Validate(); err != nil {
+		return item.fail("%w", err)
+	}
+	j.plan = &p
+	if j.files != nil {
+		j.files.setback = p.Setback
+	}
+	return nil
+}
+
+func parseCount(s string) (int, error) {
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 1 {
+		return 0, fmt.Errorf("%q is not a whole number from 1 up", s)
+	}
+	return n, nil
+}
+
+func parseSeed(s string) (uint64, error) {
+	n, err := strconv.ParseUint(s, 10, 64)
+	if err != nil {
+		return 0, fmt.Errorf("%q is not a whole number from 0 up", s)
+	}
+	return n, nil
+}
+
+func parseNumber(s string) (float64, error) {
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, fmt.Errorf("%q is not a number", s)
+	}
+	return v, nil
+}
+
+func (j *job) readResults(e entry, dir string) error {
+	item, ok := e.of["results"]
+	if !ok || item.kind == isNone {
+		return nil
+	}
+	r := &resultSource{}
+	j.results = r
+	if item.kind == isText {
+		r.file = beside(dir, item.text)
+		return nil
+	}
+	if err := item.only("file", "points", "x", "y", "crs", "id"); err != nil {
+		return err
+	}
+	for key, to := range map[string]*string{"file": &r.file, "points": &r.points, "x": &r.x, "y": &r.y, "crs": &r.crs, "id": &r.id} {
+		s, err := item.str(key)
+		if err != nil {
+			return err
+		}
+		*to = s
+	}
+	switch {
+	case r.file == "" && r.points == "":
+		return item.fail("file is missing (or points, for results with coordinates of their own)")
+	case r.file != "" && r.points != "":
+		return item.fail("has a file and points; take one of them")
+	case r.file != "":
+		r.file = beside(dir, r.file)
+	default:
+		r.points = beside(dir, r.points)
+	}
+	return nil
+}
+
+func (j *job) readSurface(e entry) error {
+	item, ok := e.of["surface"]
+	if !ok {
+		return nil
+	}
+	j.surface = defaultSurface()
+	if item.kind == isNone {
+		return nil
+	}
+	if err := item.only("analytes", "pixel", "power", "near"); err != nil {
+		return err
+	}
+	var err error
+	if j.surface.Analytes, err = item.strs("analytes"); err != nil {
+		return err
+	}
+	for _, err := range []error{
+		read(item, "pixel", &j.surface.Pixel, geo.ParseLength),
+		read(item, "power", &j.surface.IDW.Power, parseNumber),
+		read(item, "near", &j.surface.IDW.Near, parseNear),
+	} {
+		if err != nil {
+			return err
+		}
+	}
+	if err := j.surface.IDW.Validate(); err != nil {
+		return item.fail("%w", err)
+	}
+	return nil
+}
+
+func defaultSurface() *surfaceParameters {
+	return &surfaceParameters{Pixel: defaultPixel, IDW: interp.IDW{Power: defaultPower, Near: defaultNear}}
+}
+
+func (j *job) readZone(e entry) error {
+	item, ok := e.of["zone"]
+	if !ok || item.kind == isNone {
+		return nil
+	}
+	if err := item.only("patch", "smallest", "insist"); err != nil {
+		return err
+	}
+	z := &zoneParameters{}
+	var err error
+	if z.Patch, err = item.strs("patch"); err != nil {
+		return err
+	}
+	if err := read(item, "smallest", &z.Smallest, geo.ParseArea); err != nil {
+		return err
+	}
+	if err := read(item, "insist", &z.Insist, strconv.ParseBool); err != nil {
+		return err
+	}
+	check := *z
+	if err := check.parse(); err != nil {
+		return item.fail("%w", err)
+	}
+	j.zone = z
+	return nil
+}

@@ -1,0 +1,501 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+	"github.com/spf13/cobra"
+
+	"corewalk/geo"
+	"corewalk/geo/crs"
+	"corewalk/geo/vector"
+	"corewalk/sampling"
+	"corewalk/sampling/lab"
+)
+
+// resultSource is where the lab's figures come from: a table that names the
+// samples of a plan, or points with coordinates of their own.
+type resultSource struct {
+	file string // table
+	// Of points: a table with the columns x and y in the system crs, or a
+	// GeoJSON file or shapefile of points.
+	points, x, y, crs string
+	id                string // column of the sample id, where it is not found by itself
+}
+
+func (r resultSource) path() string {
+	if r.points != "" {
+		return r.points
+	}
+	return r.file
+}
+
+// joined is the outcome of the join.
+type joined struct {
+	reckoning lab.Reckoning
+	fields    []*geo.Field
+	analytes  []sampling.Analyte
+	samples   []sampling.Composite
+	notices   []string
+}
+
+// joinSummary is what --json prints; join.json has the whole reckoning.
+type joinSummary struct {
+	Results  string             `json:"results"`
+	Counts   lab.Counts         `json:"counts"`
+	Analytes []sampling.Analyte `json:"analytes"`
+	Notices  []string           `json:"notices"`
+	Files    []string           `json:"files"`
+
+	lines []string
+}
+
+// joinStep joins a lab file to a plan.
+func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error) {
+	layer, err := vector.Read(planPath, vector.Options{})
+	if err != nil {
+		return joinSummary{}, readError(err)
+	}
+	j := joined{}
+	if j.fields, err = sampling.ReadFields(layer); err != nil {
+		return joinSummary{}, err
+	}
+	units, err := sampling.ReadUnits(layer)
+	if err != nil {
+		return joinSummary{}, err
+	}
+	table, err := readTable(r.file)
+	if err != nil {
+		return joinSummary{}, err
+	}
+	if r.id != "" {
+		if err := table.UseID(r.id); err != nil {
+			return joinSummary{}, err
+		}
+	}
+	refs := make([]lab.SampleRef, len(units))
+	for i, u := range units {
+		refs[i] = lab.SampleRef{ID: u.ID, Depth: u.Depth}
+	}
+	j.reckoning = lab.Join(refs, table)
+	if err := j.name(); err != nil {
+		return joinSummary{}, err
+	}
+	for _, u := range units {
+		c := sampling.Composite{
+			ID: u.ID, Field: u.Field, Management: u.Management, Problem: u.Problem, Depth: u.Depth,
+			Shape: u.Shape, At: u.At(),
+		}
+		j.fill(&c)
+		j.samples = append(j.samples, c)
+	}
+	return j.write([]string{planPath, r.file}, out)
+}
+
+// pointsStep takes results that bring their own coordinates. Without a boundary
+// the field is the hull of the points.
+func pointsStep(m *mapFiles, farm string, r resultSource, out *outputs) (joinSummary, error) {
+	points, reckoning, system, notices, err := readPoints(r)
+	if err != nil {
+		return joinSummary{}, err
+	}
+	if len(points) == 0 {
+		return joinSummary{}, fmt.Errorf("%s: none of its %d rows is a point with coordinates; see that x and y name the right columns", r.points, reckoning.Counts.Rows)
+	}
+	j := joined{reckoning: reckoning, notices: notices}
+	places := make([]geo.LonLat, len(points))
+	for i, p := range points {
+		if places[i], err = system.Inverse(p.X, p.Y); err != nil {
+			return joinSummary{}, fmt.Errorf("%s: row %d: %w; check the crs of the points", r.points, p.Row, err)
+		}
+	}
+	frame, own := geo.FrameOn(system)
+	inputs := []string{r.points}
+	if m == nil {
+		o, err := hullOutline(farm, frame, own, places)
+		if err != nil {
+			return joinSummary{}, fmt.Errorf("%s: %w", r.points, err)
+		}
+		f, err := geo.Map(o)
+		if err != nil {
+			return joinSummary{}, fmt.Errorf("%s: %w", r.points, err)
+		}
+		j.fields = []*geo.Field{f}
+		j.notices = append(j.notices, "there is no boundary file; the field is the hull of the points, widened by half of the distance between neighbours")
+	} else {
+		inputs = append(inputs, m.paths()...)
+		outlines, more, err := m.outlines()
+		if err != nil {
+			return joinSummary{}, err
+		}
+		j.notices = append(j.notices, more...)
+		for _, o := range outlines {
+			if own {
+				o.Frame = &frame
+			}
+			f, err := geo.Map(o)
+			if err != nil {
+				return joinSummary{}, fmt.Errorf("%s: field %s: %w", m.boundary.file, o.Name, err)
+			}
+			j.fields = append(j.fields, f)
+		}
+	}
+	for _, f := range j.fields {
+		for _, n := range f.Notices {
+			j.notices = append(j.notices, "field "+f.Name+": "+n)
+		}
+	}
+	if err := j.name(); err != nil {
+		return joinSummary{}, err
+	}
+	if err := j.locate(points, places, r, system); err != nil {
+		return joinSummary{}, err
+	}
+	return j.write(inputs, out)
+}
+
+// stray is how far outside of every field's ground, in metres, a point may lie
+// and still be taken for one of it: the error of a handheld under open sky.
+const stray = 10.0
+
+// locate gives every point to the field and division that it lies in. A point
+// in no field turns from joined to unmatched.
+func (j *joined) locate(points []lab.Point, places []geo.LonLat, r resultSource, system *crs.System) error {
+	whereabouts := make([]*geo.Whereabouts, len(j.fields))
+	bounds := make([]orb.Bound, len(j.fields))
+	for i, f := range j.fields {
+		whereabouts[i] = f.NewWhereabouts()
+		bounds[i] = f.Boundary.Bound().Pad(2 * stray)
+	}
+	name := "EPSG:" + fmt.Sprint(system.EPSG())
+	for i, p := range points {
+		var c *sampling.Composite
+		best := stray
+		for k, f := range j.fields {
+			at := geo.XY{p.X, p.Y}
+			if frame, ok := geo.FrameOn(system); !ok || !frame.Same(f.Frame) {
+				var err error
+				if at, err = f.Frame.XY(places[i]); err != nil {
+					continue
+				}
+			}
+			if !bounds[k].Contains(orb.Point(at)) {
+				continue
+			}
+			d, off := whereabouts[k].Nearest(at, best)
+			if d < 0 || (c != nil && off >= best) {
+				continue
+			}
+			best = off
+			division := f.Divisions[d]
+			c = &sampling.Composite{ID: p.ID, Field: f.Name, Depth: p.Result.Depth, At: geo.Round7(places[i])}
+			if system.EPSG() != 0 {
+				c.Native = &sampling.Native{X: p.X, Y: p.Y, CRS: name}
+			}
+			if division.Kind == geo.Problem {
+				c.Problem = division.Name
+			} else {
+				c.Management = division.Name
+			}
+		}
+		if c == nil {
+			j.reckoning.Unplace(p.Row, fmt.Sprintf("lies in no field (%.6f, %.6f)", places[i].Lon(), places[i].Lat()))
+			continue
+		}
+		c.Figures = j.figures(p.Result, c)
+		j.samples = append(j.samples, *c)
+	}
+	if len(j.samples) == 0 {
+		return fmt.Errorf("%s: none of its %d points lies in a field; check its crs (%s) and the boundary", r.points, len(points), system.Name())
+	}
+	return j.reckoning.Check()
+}
+
+func hullOutline(farm string, frame geo.Frame, own bool, places []geo.LonLat) (geo.Outline, error) {
+	var err error
+	if !own {
+		if frame, err = geo.FrameAt(places[0]); err != nil {
+			return geo.Outline{}, err
+		}
+	}
+	at := make([]geo.XY, len(places))
+	for i, p := range places {
+		if at[i], err = frame.XY(p); err != nil {
+			return geo.Outline{}, err
+		}
+	}
+	if farm == "" {
+		farm = "field"
+	}
+	return geo.HullOf(farm, frame, at)
+}
+
+func readTable(path string) (*lab.Table, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, readError(err)
+	}
+	defer f.Close()
+	t, err := lab.ReadTable(f, path)
+	if err != nil {
+		return nil, readError(err)
+	}
+	return t, nil
+}
+
+// readPoints reads points with coordinates, in their own system.
+func readPoints(r resultSource) ([]lab.Point, lab.Reckoning, *crs.System, []string, error) {
+	fail := func(err error) ([]lab.Point, lab.Reckoning, *crs.System, []string, error) {
+		return nil, lab.Reckoning{}, nil, nil, err
+	}
+	switch strings.ToLower(filepath.Ext(r.points)) {
+	case ".geojson", ".json", ".shp", ".zip":
+		layer, err := vector.Read(r.points, vector.Options{CRS: r.crs})
+		if err != nil {
+			return fail(readError(err))
+		}
+		table, err := pointTable(layer)
+		if err != nil {
+			return fail(err)
+		}
+		if r.id != "" {
+			if err := table.UseID(r.id); err != nil {
+				return fail(err)
+			}
+		}
+		points, reckoning, err := lab.ReadPoints(table, pointX, pointY)
+		if err != nil {
+			return fail(err)
+		}
+		return points, reckoning, layer.CRS, layer.Notices, nil
+	}
+	if r.crs == "" {
+		return fail(fmt.Errorf("%s: the system of its coordinates is not given; name it as crs, for instance EPSG:4326 for longitude and latitude", r.points))
+	}
+	system, err := crs.FromText(r.crs)
+	if err != nil {
+		return fail(fmt.Errorf("%s: crs: %w", r.points, err))
+	}
+	table, err := readTable(r.points)
+	if err != nil {
+		return fail(err)
+	}
+	if r.id != "" {
+		if err := table.UseID(r.id); err != nil {
+			return fail(err)
+		}
+	}
+	points, reckoning, err := lab.ReadPoints(table, r.x, r.y)
+	if err != nil {
+		return fail(err)
+	}
+	return points, reckoning, system, nil, nil
+}
+
+// Columns that carry the geometry of a point file through the table.
+const (
+	pointX = "geometry x"
+	pointY = "geometry y"
+)
+
+// pointTable turns a layer of points into a table, one row to a feature.
+func pointTable(l *vector.Layer) (*lab.Table, error) {
+	var head []string
+	for _, c := range l.Columns {
+		head = append(head, c.Name)
+	}
+	head = append(head, pointX, pointY)
+	var rows [][]string
+	for i := range l.Features {
+		f := &l.Features[i]
+		row := make([]string, 0, len(head))
+		for _, c := range l.Columns {
+			s, _ := l.Text(f, c.Name)
+			row = append(row, s)
+		}
+		switch len(f.Native) {
+		case 0:
+			row = append(row, "", "")
+		case 1:
+			row = append(row, plain(f.Native[0][0]), plain(f.Native[0][1]))
+		default:
+			return nil, fmt.Errorf("%s: feature %d has %d points; give each composite a single one", l.Path, f.Index, len(f.Native))
+		}
+		rows = append(rows, row)
+	}
+	return lab.NewTable(l.Path, head, rows), nil
+}
+
+// reserved are property names of results.geojson that no analyte may take.
+var reserved = []string{"kind", "id", "name", "field", "unit", "management", "problem", "depth", "lon", "lat", "x", "y", "crs", "status", "notes", "setback_m", "area_ha", "area_ac", "sampleable_ha", "sampleable_ac"}
+
+// name finds the analytes of the results and the names they go by: the usual
+// one where a single column has it, else that of the column.
+func (j *joined) name() error {
+	count := map[string]int{}
+	for _, c := range j.reckoning.Columns {
+		if c.Analyte != "" {
+			count[c.Analyte]++
+		}
+	}
+	for _, c := range j.reckoning.Columns {
+		if c.Role != lab.RoleAnalyte && c.Role != lab.RoleNumber {
+			continue
+		}
+		a := sampling.Analyte{Name: columnName(c, count), Unit: c.Unit, Method: c.Method}
+		if c.Name != a.Name {
+			a.Column = c.Name
+		}
+		j.analytes = append(j.analytes, a)
+	}
+	if len(j.analytes) == 0 {
+		return fmt.Errorf("%s: no column of figures was found in it", j.reckoning.Table)
+	}
+	return nil
+}
+
+func columnName(c lab.Column, count map[string]int) string {
+	name := c.Name
+	if c.Analyte != "" && count[c.Analyte] == 1 {
+		name = c.Analyte
+	}
+	if slices.Contains(reserved, name) {
+		name += " (lab)"
+	}
+	return name
+}
+
+// fill gives a composite the result of its sample.
+func (j *joined) fill(c *sampling.Composite) {
+	for _, r := range j.reckoning.Results {
+		if r.ID == c.ID {
+			c.Figures = j.figures(r, c)
+			return
+		}
+	}
+}
+
+// figures turns a result into figures by the names that name settled, and adds
+// what is to be said of them to the notes of the composite.
+func (j *joined) figures(r lab.Result, c *sampling.Composite) []sampling.Figure {
+	names := map[string]string{}
+	count := map[string]int{}
+	for _, col := range j.reckoning.Columns {
+		if col.Analyte != "" {
+			count[col.Analyte]++
+		}
+	}
+	for _, col := range j.reckoning.Columns {
+		names[col.Name] = columnName(col, count)
+	}
+	var out []sampling.Figure
+	for _, m := range r.Values {
+		name := names[m.Column]
+		out = append(out, sampling.Figure{Analyte: name, Value: m.Value, Censored: m.Censored})
+		if m.Note != "" {
+			c.Notes = append(c.Notes, name+": "+m.Note)
+		}
+	}
+	return out
+}
+
+// write puts results.geojson and join.json down.
+func (j *joined) write(inputs []string, out *outputs) (joinSummary, error) {
+	if err := j.reckoning.Check(); err != nil {
+		return joinSummary{}, fmt.Errorf("the reckoning of %s does not add up: %w", j.reckoning.Table, err)
+	}
+	// The table is named as it lies beside the job, not by its whole path.
+	j.reckoning.Table = filepath.Base(j.reckoning.Table)
+	head, err := newHeader(nil, inputs)
+	if err != nil {
+		return joinSummary{}, err
+	}
+	head.Analytes = j.analytes
+	collection := vector.Collection{Members: []vector.Member{{Name: "corewalk", Value: head}}}
+	for _, f := range j.fields {
+		features, err := sampling.FieldFeatures(f)
+		if err != nil {
+			return joinSummary{}, err
+		}
+		collection.Features = append(collection.Features, features...)
+	}
+	for _, c := range j.samples {
+		collection.Features = append(collection.Features, c.Feature())
+	}
+	out.inputs = append(out.inputs, inputs...)
+	if err := out.addGeoJSON(resultsFile, collection); err != nil {
+		return joinSummary{}, err
+	}
+	if err := out.addJSON("join.json", j.reckoning); err != nil {
+		return joinSummary{}, err
+	}
+	s := joinSummary{Results: resultsFile, Counts: j.reckoning.Counts, Analytes: j.analytes, Notices: j.notices, Files: out.names(), lines: j.reckoning.Lines()}
+	if s.Notices == nil {
+		s.Notices = []string{}
+	}
+	return s, out.commit()
+}
+
+func (a *app) joinCommand() *cobra.Command {
+	var plan string
+	var r resultSource
+	var files mapFlags
+	var to outFlags
+	c := &cobra.Command{
+		Use:   "join --plan plan.geojson --results lab.csv [flags]",
+		Short: "Join the lab's results to the samples of a plan",
+		Long: `Joins a lab's table to the samples of a plan by their ids. Every row of the
+table ends as joined, replicate, unmatched or refused, and every sample as
+answered or missing; join.json and the terminal say which, and why. A misspelt
+id is never taken for another: the nearest id is offered.
+
+Results that bring their own coordinates need no plan: give them as --points,
+with the columns --x and --y and their --points-crs (a GeoJSON file or shapefile
+needs none of these), and the field's --boundary.
+
+Writes results.geojson and join.json.`,
+		Example: `  corewalk join --plan out/plan.geojson --results lab.csv --out out
+  corewalk join --points soil.csv --x EAST --y NORTH --points-crs EPSG:32630 --boundary field.shp --out out`,
+		Args: exactly(0, ""),
+		RunE: func(c *cobra.Command, _ []string) error {
+			var s joinSummary
+			var err error
+			switch {
+			case r.points != "" && r.file != "", r.points != "" && plan != "":
+				return usageError{fmt.Errorf("--points bring their own coordinates; they go with neither --plan nor --results")}
+			case r.points != "":
+				var m *mapFiles
+				if files.boundary != "" {
+					given, err := files.files(c)
+					if err != nil {
+						return err
+					}
+					m = &given
+				}
+				s, err = pointsStep(m, "", r, to.outputs())
+			case plan == "" || r.file == "":
+				return usageError{fmt.Errorf("give --plan and --results, or --points")}
+			default:
+				s, err = joinStep(plan, r, to.outputs())
+			}
+			if err != nil {
+				return err
+			}
+			return a.report(s, s.lines, s.Notices, s.Files)
+		},
+	}
+	c.Flags().StringVar(&plan, "plan", "", "plan.geojson that the samples were taken by")
+	c.Flags().StringVar(&r.file, "results", "", "table of the lab (.csv)")
+	c.Flags().StringVar(&r.id, "id", "", "column with the sample ids, where it is not found by itself")
+	c.Flags().StringVar(&r.points, "points", "", "results with coordinates of their own: .csv, .geojson or .shp")
+	c.Flags().StringVar(&r.x, "x", "", "column of the easting or longitude")
+	c.Flags().StringVar(&r.y, "y", "", "column of the northing or latitude")
+	c.Flags().StringVar(&r.crs, "points-crs", "", "coordinate system of the points, as in EPSG:32630")
+	files.add(c)
+	to.add(c)
+	return c
+}

@@ -1,0 +1,270 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"encoding/json"
+
+	"corewalk/cmd/corewalk/report"
+	"corewalk/geo"
+	"corewalk/geo/plane"
+	"corewalk/geo/vector"
+	"corewalk/sampling"
+	"corewalk/sampling/lab"
+)
+
+const reportFile = "report.html"
+
+// reportStep writes the page of a run from the files of its steps.
+func reportStep(j *job, s *runSummary, out *outputs) error {
+	d := report.Data{Farm: j.farm, US: j.units == "us", Notices: s.notices}
+	b := pageBuilder{data: &d}
+	if j.plan != nil {
+		if err := b.plan(filepath.Join(j.out, planFile)); err != nil {
+			return err
+		}
+		p := j.plan
+		d.Parameters = append(d.Parameters,
+			report.Fact{Label: "Design", Text: designText(p, measure{d.US})},
+			report.Fact{Label: "Cores", Text: fmt.Sprintf("%d to a composite, %s, at least %s apart", p.Cores, p.Depth, lengthText(p.Spacing, d.US))},
+			report.Fact{Label: "Setback", Text: lengthText(p.Setback, d.US) + " from the boundary"},
+			report.Fact{Label: "Placement", Text: placement(*p)},
+			report.Fact{Label: "Seed", Text: fmt.Sprint(p.Seed)},
+		)
+	}
+	if s.Join != nil {
+		if err := b.results(j, s); err != nil {
+			return err
+		}
+	}
+	return out.add(reportFile, func(w io.Writer) error { return report.Write(w, d) })
+}
+
+func designText(p *sampling.Params, m measure) string {
+	switch {
+	case p.Design == sampling.Units:
+		return "one composite for each management unit"
+	case p.Design == sampling.Grid && p.Cell > 0:
+		return "grid of " + m.area(p.Cell) + " cells"
+	case p.Design == sampling.Strata && p.Samples == 0:
+		return "compact strata of equal area, about " + m.area(p.Cell) + " each"
+	case p.Design == sampling.Strata:
+		return fmt.Sprintf("%d compact strata of equal area to a field", p.Samples)
+	}
+	return fmt.Sprintf("grid of about %d cells to a field", p.Samples)
+}
+
+func lengthText(m float64, us bool) string {
+	if us {
+		return fmt.Sprintf("%.0f ft", m/geo.Foot)
+	}
+	return fmt.Sprintf("%g m", decimals(m, 2))
+}
+
+// pageBuilder gathers what the page shows.
+type pageBuilder struct {
+	data   *report.Data
+	fields []*geo.Field
+}
+
+// field starts the page's entry of a field, or finds the one that is there.
+func (b *pageBuilder) field(f *geo.Field) *report.Field {
+	i := slices.IndexFunc(b.data.Fields, func(x report.Field) bool { return x.Name == f.Name })
+	if i < 0 {
+		i = len(b.data.Fields)
+		b.fields = append(b.fields, f)
+		b.data.Fields = append(b.data.Fields, report.Field{
+			Name: f.Name, System: fmt.Sprintf("%s (EPSG:%d)", f.Frame.Name(), f.Frame.EPSG()),
+			Boundary: f.Boundary, Exclusions: f.Exclusions, Divisions: f.Divisions,
+			Area: f.Frame.Area(f.Boundary), SampleableArea: f.Frame.Area(f.Sampleable),
+		})
+	}
+	return &b.data.Fields[i]
+}
+
+func (b *pageBuilder) find(name string) (*geo.Field, *report.Field) {
+	for i := range b.data.Fields {
+		if b.data.Fields[i].Name == name {
+			return b.fields[i], &b.data.Fields[i]
+		}
+	}
+	return nil, nil
+}
+
+// plan adds fields, units and cores from a plan file.
+func (b *pageBuilder) plan(path string) error {
+	layer, err := vector.Read(path, vector.Options{})
+	if err != nil {
+		return readError(err)
+	}
+	fields, err := sampling.ReadFields(layer)
+	if err != nil {
+		return err
+	}
+	for _, f := range fields {
+		b.field(f)
+	}
+	units, err := sampling.ReadUnits(layer)
+	if err != nil {
+		return err
+	}
+	for _, u := range units {
+		f, page := b.find(u.Field)
+		if f == nil {
+			return fmt.Errorf("%s: sample %s is of a field %q that is not in the file", path, u.ID, u.Field)
+		}
+		shape, _, err := f.Frame.Shape(u.Shape)
+		if err != nil {
+			return fmt.Errorf("%s: sample %s: %w", path, u.ID, err)
+		}
+		x := report.Unit{
+			ID: u.ID, Division: divisionText(u.Management, u.Problem), Problem: u.Problem != "",
+			Shape: shape, Area: f.Frame.Area(shape), Notes: u.Notes,
+		}
+		for _, c := range u.Cores {
+			at, err := f.Frame.XY(c)
+			if err != nil {
+				return fmt.Errorf("%s: sample %s: %w", path, u.ID, err)
+			}
+			x.Cores = append(x.Cores, at)
+		}
+		if x.At, err = f.Frame.XY(u.At()); err != nil {
+			return fmt.Errorf("%s: sample %s: %w", path, u.ID, err)
+		}
+		page.Units = append(page.Units, x)
+	}
+	return nil
+}
+
+func divisionText(management, problem string) string {
+	switch {
+	case problem != "":
+		return geo.Division{Kind: geo.Problem, Name: problem}.Label()
+	case management != "":
+		return geo.Division{Kind: geo.Management, Name: management}.Label()
+	}
+	return ""
+}
+
+// results adds figures, surfaces and patches.
+func (b *pageBuilder) results(j *job, s *runSummary) error {
+	r, err := readResults(filepath.Join(j.out, resultsFile))
+	if err != nil {
+		return err
+	}
+	for _, f := range r.Fields {
+		b.field(f)
+	}
+	if b.data.Reckoning, err = readReckoning(filepath.Join(j.out, "join.json")); err != nil {
+		return err
+	}
+	for _, c := range r.Composites {
+		f, page := b.find(c.Field)
+		if f == nil {
+			return fmt.Errorf("sample %s is of a field %q that is not in the results", c.ID, c.Field)
+		}
+		if k := slices.IndexFunc(page.Units, func(u report.Unit) bool { return u.ID == c.ID }); len(c.Shape) > 0 && k >= 0 {
+			page.Units[k].Missing = len(c.Figures) == 0
+			page.Units[k].Notes = append(page.Units[k].Notes, c.Notes...)
+			continue
+		}
+		at, err := c.Place(f.Frame)
+		if err != nil {
+			return fmt.Errorf("sample %s: %w", c.ID, err)
+		}
+		page.Units = append(page.Units, report.Unit{
+			ID: c.ID, Division: divisionText(c.Management, c.Problem), Problem: c.Problem != "", At: at,
+			Notes: c.Notes, Missing: len(c.Figures) == 0,
+		})
+	}
+	if j.surface != nil {
+		i := j.surface
+		b.data.Parameters = append(b.data.Parameters, report.Fact{
+			Label: "Surfaces",
+			Text:  fmt.Sprintf("inverse distance weighting, power %g, nearest composites: %v, pixel %s", i.IDW.Power, nearText(i.IDW.Near), lengthText(i.Pixel, b.data.US)),
+		})
+	}
+	if j.zone != nil && j.zone.Smallest > 0 {
+		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Smallest patch", Text: measure{b.data.US}.area(j.zone.Smallest)})
+	}
+	return b.analytes(j, s, r)
+}
+
+func (b *pageBuilder) analytes(j *job, s *runSummary, r *sampling.Results) error {
+	wanted := r.Analytes
+	if j.surface != nil {
+		var err error
+		if wanted, err = chooseAnalytes(r, j.surface.Analytes); err != nil {
+			return err
+		}
+	}
+	for i, f := range b.fields {
+		page := &b.data.Fields[i]
+		for _, a := range wanted {
+			x := report.Analyte{Name: a.Name, Unit: a.Unit, Method: a.Method}
+			for _, c := range r.Composites {
+				if g, ok := c.Figure(a.Name); ok && c.Field == f.Name {
+					x.Values = append(x.Values, report.Value{ID: c.ID, Value: g.Value, Censored: g.Censored})
+				}
+			}
+			if s.Surface != nil {
+				if k := slices.IndexFunc(s.Surface.Surfaces, func(y surfaceRecord) bool { return y.Field == f.Name && y.Analyte == a.Name }); k >= 0 {
+					record := s.Surface.Surfaces[k]
+					grid, err := readGrid(filepath.Join(j.out, surfacesFile), record)
+					if err != nil {
+						return err
+					}
+					x.Grid, x.CrossValidation, x.Supported = grid, record.CrossValidation, record.Supported
+				}
+			}
+			if s.Zone != nil {
+				for _, set := range s.Zone.sets {
+					if set.field.Name == f.Name && set.analyte.Name == a.Name {
+						x.Basis = set.basis
+						x.Patches = append(x.Patches, pagePatches(set))
+					}
+				}
+			}
+			if len(x.Values) > 0 {
+				page.Analytes = append(page.Analytes, x)
+			}
+		}
+	}
+	return nil
+}
+
+func pagePatches(set patchSet) report.PatchSet {
+	out := report.PatchSet{Limit: set.limit.String(), Rest: pageFigures(set.rest), Dropped: set.dropped}
+	for _, p := range set.patches {
+		out.Patches = append(out.Patches, report.Patch{ID: p.id, Shape: plane.Shape(p.shape), Samples: p.samples, Figures: pageFigures(p.figures)})
+	}
+	return out
+}
+
+func pageFigures(f figures) report.Figures {
+	out := report.Figures{Area: f.area, Mean: f.mean, Least: f.least, Greatest: f.greatest, Composites: f.composites, CompositesMean: f.compositesMean}
+	if f.pixels == 0 {
+		out.Mean, out.Least, out.Greatest = math.NaN(), math.NaN(), math.NaN()
+	}
+	if f.composites == 0 {
+		out.CompositesMean = math.NaN()
+	}
+	return out
+}
+
+func readReckoning(path string) (*lab.Reckoning, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, readError(err)
+	}
+	var r lab.Reckoning
+	if err := json.Unmarshal(data, &r); err != nil {
+		return nil, fmt.Errorf("%s cannot be read: %w", path, err)
+	}
+	return &r, nil
+}

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+)
+
+// runSummary is what --json prints for a run.
+type runSummary struct {
+	Plan    *planSummary    `json:"plan,omitempty"`
+	Join    *joinSummary    `json:"join,omitempty"`
+	Surface *surfaceSummary `json:"surface,omitempty"`
+	Zone    *zoneSummary    `json:"zone,omitempty"`
+	Report  string          `json:"report"`
+	Files   []string        `json:"files"`
+
+	lines, notices []string
+}
+
+// runJob does every step that the job has inputs for. Each step reads the files
+// of the one before, as the commands do, and puts its own down before the next
+// one begins.
+func runJob(j *job, force bool) (runSummary, error) {
+	var s runSummary
+	m := measure{j.units == "us"}
+	next := func() *outputs { return &outputs{dir: j.out, force: force} }
+	at := func(name string) string { return filepath.Join(j.out, name) }
+	took := func(lines, notices, files []string) {
+		s.lines = append(s.lines, lines...)
+		s.notices = append(s.notices, notices...)
+		s.Files = append(s.Files, files...)
+	}
+	if j.plan != nil {
+		p, err := planStep(*j.files, *j.plan, next())
+		if err != nil {
+			return s, err
+		}
+		s.Plan = &p
+		took(p.lines(m), p.Notices, p.Files)
+	}
+	if j.results != nil {
+		var r joinSummary
+		var err error
+		if j.results.points != "" {
+			r, err = pointsStep(j.files, j.farm, *j.results, next())
+		} else {
+			r, err = joinStep(at(planFile), *j.results, next())
+		}
+		if err != nil {
+			return s, err
+		}
+		s.Join = &r
+		took(r.lines, r.Notices, r.Files)
+
+		if j.surface == nil && j.zone != nil {
+			j.surface = defaultSurface()
+		}
+		if j.surface != nil {
+			f, err := surfaceStep(at(resultsFile), *j.surface, next())
+			if err != nil {
+				return s, err
+			}
+			s.Surface = &f
+			took(f.lines(), f.Notices, f.Files)
+		}
+		if j.zone != nil {
+			z, err := zoneStep(at(resultsFile), at(surfacesFile), *j.zone, next())
+			if err != nil {
+				return s, err
+			}
+			s.Zone = &z
+			took(z.text(m), z.Notices, z.Files)
+		}
+	}
+	out := next()
+	if err := reportStep(j, &s, out); err != nil {
+		return s, err
+	}
+	s.Report = at(reportFile)
+	s.Files = append(s.Files, out.names()...)
+	return s, nil
+}
+
+func (a *app) runCommand() *cobra.Command {
+	var force bool
+	c := &cobra.Command{
+		Use:   "run JOB.yaml",
+		Short: "Do every step that a job file has inputs for",
+		Long: `Does every step that the job file has inputs for: planning only when there are
+no results yet, everything when there are. Paths in the job are relative to it.
+
+  farm: Hill Farm
+  units: us                      # or metric
+  boundary:   {file: fields.shp, name: NAME}
+  exclude:    [{file: wet.geojson, setback: 15m}]
+  management: {file: crops.geojson, name: crop}
+  problems:   {file: sick.geojson, name: id}
+  plan:    {design: grid, cell: 2.5ac, cores: 12, spacing: 5m, setback: 10m, depth: 0-8in, seed: 7}
+  results: {file: lab.csv}
+  surface: {analytes: [pH, P, K], pixel: 5m, power: 2, near: 12}
+  zone:    {patch: ["pH < 6.0", "P < 15"], smallest: 0.25ac}
+  out: season
+
+Results that bring their own coordinates need no plan:
+
+  results: {points: soil.csv, x: EAST, y: NORTH, crs: "EPSG:32630"}`,
+		Example: "  corewalk run job.yaml",
+		Args:    exactly(1, "one job file"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			j, err := readJob(args[0])
+			if err != nil {
+				return err
+			}
+			s, err := runJob(j, force)
+			if err != nil {
+				return err
+			}
+			return a.report(s, s.lines, s.notices, s.Files)
+		},
+	}
+	c.Flags().BoolVar(&force, "force", false, "overwrite files that are there already (never an input)")
+	return c
+}

@@ -1,0 +1,204 @@
+// Package geo holds mapped fields: their boundaries, exclusions, management
+// units and problem areas, each in one frame of metres, with the ground that
+// can be sampled worked out.
+package geo
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"corewalk/geo/crs"
+	"corewalk/geo/plane"
+)
+
+// LonLat is a position in WGS 84 degrees, longitude first.
+type LonLat = crs.LonLat
+
+// XY is a position in metres in a Frame.
+type XY = plane.XY
+
+// Frame turns longitude and latitude into metres and back for one field. It is
+// a conformal projection with an EPSG code, so that any GIS knows it: the UTM
+// zone of the field on WGS 84 or, for results that bring coordinates of their
+// own, the projected system of those.
+type Frame struct{ sys *crs.System }
+
+// FrameAt returns the frame of a field whose middle is p: the UTM zone of p on
+// WGS 84. It fails beyond the latitudes that UTM covers (80 south to 84 north).
+func FrameAt(p LonLat) (Frame, error) {
+	if !(p.Lat() >= -80 && p.Lat() <= 84) {
+		return Frame{}, fmt.Errorf("latitude %.5f lies outside UTM (80 south to 84 north); corewalk cannot map fields there", p.Lat())
+	}
+	return Frame{crs.UTM(crs.UTMZone(p))}, nil
+}
+
+// FrameOn returns a frame that is the given system, and false when it can't
+// serve: it must be projected, conformal, in metres and have an EPSG code.
+func FrameOn(s *crs.System) (Frame, bool) {
+	if s == nil || s.Geographic() || !s.Conformal() || s.EPSG() == 0 || s.EPSG() == 3857 {
+		return Frame{}, false
+	}
+	if _, metres := s.Unit(); metres != 1 {
+		return Frame{}, false
+	}
+	return Frame{s}, true
+}
+
+// EPSG returns the code of the frame's system.
+func (f Frame) EPSG() int { return f.sys.EPSG() }
+
+// Name returns the name of the frame's system.
+func (f Frame) Name() string { return f.sys.Name() }
+
+// Same reports whether two frames are one system.
+func (f Frame) Same(g Frame) bool { return f.EPSG() == g.EPSG() }
+
+// XY projects a position.
+func (f Frame) XY(p LonLat) (XY, error) {
+	x, y, err := f.sys.Forward(p)
+	return XY{x, y}, err
+}
+
+// LonLat takes a place in the frame back to degrees.
+func (f Frame) LonLat(p XY) (LonLat, error) { return f.sys.Inverse(p[0], p[1]) }
+
+// Scale returns the metres in the frame per metre on the ground (the WGS 84
+// ellipsoid) at p.
+func (f Frame) Scale(p XY) float64 {
+	ll, err := f.LonLat(p)
+	if err != nil {
+		return 1
+	}
+	return f.sys.Scale(ll)
+}
+
+// Area returns the true area of s on the ellipsoid in square metres: the plane
+// area of each polygon over the square of the scale at its middle. Over a
+// field of 10 km the change of scale within it costs less than 1e-7.
+func (f Frame) Area(s plane.Shape) float64 {
+	var sum float64
+	for _, polygon := range s {
+		one := plane.Shape{polygon}
+		if c, ok := one.Centroid(); ok {
+			k := f.Scale(c)
+			sum += one.Area() / (k * k)
+		}
+	}
+	return sum
+}
+
+// project brings polygons into the frame, ring by ring.
+func (f Frame) project(s crs.LonLatShape) (orb.MultiPolygon, error) {
+	out := make(orb.MultiPolygon, len(s))
+	for i, polygon := range s {
+		out[i] = make(orb.Polygon, len(polygon))
+		for j, ring := range polygon {
+			out[i][j] = make(orb.Ring, len(ring))
+			for k, p := range ring {
+				xy, err := f.XY(LonLat(p))
+				if err != nil {
+					return nil, fmt.Errorf("ring %d, vertex %d: %w", j+1, k+1, err)
+				}
+				out[i][j][k] = orb.Point(xy)
+			}
+		}
+	}
+	return out, nil
+}
+
+// Shape brings polygons in degrees into the frame and makes a valid shape of
+// them, as plane.New does.
+func (f Frame) Shape(s crs.LonLatShape) (plane.Shape, plane.Repaired, error) {
+	projected, err := f.project(s)
+	if err != nil {
+		return nil, plane.Repaired{}, err
+	}
+	return plane.New(projected)
+}
+
+// LonLatShape takes a shape back to degrees, rounded to 1e-7 degree as files
+// are written. Rounding can make rings touch or cross that ran within a
+// centimetre of each other; such a shape is settled by plane.New's rule on the
+// lattice of the rounding, so that what is written is valid.
+func (f Frame) LonLatShape(s plane.Shape) (crs.LonLatShape, error) {
+	// In whole steps of the rounding, where plane.New can check it.
+	lattice := make(orb.MultiPolygon, len(s))
+	for i, polygon := range s {
+		lattice[i] = make(orb.Polygon, len(polygon))
+		for j, ring := range polygon {
+			lattice[i][j] = make(orb.Ring, len(ring))
+			for k, p := range ring {
+				ll, err := f.LonLat(XY(p))
+				if err != nil {
+					return nil, err
+				}
+				lattice[i][j][k] = orb.Point{math.Round(ll[0] * 1e7), math.Round(ll[1] * 1e7)}
+			}
+		}
+	}
+	// A repair puts new corners where rings crossed, which are rounded in turn.
+	for range 4 {
+		settled, repaired, err := plane.New(lattice)
+		if err != nil {
+			break // too small to be written; left as it is
+		}
+		lattice = orb.MultiPolygon(settled)
+		if !repaired.Crossing {
+			break
+		}
+		for _, polygon := range lattice {
+			for _, ring := range polygon {
+				for k, p := range ring {
+					ring[k] = orb.Point{math.Round(p[0]), math.Round(p[1])}
+				}
+			}
+		}
+	}
+	out := crs.LonLatShape(lattice)
+	for _, polygon := range out {
+		for _, ring := range polygon {
+			for k, p := range ring {
+				ring[k] = orb.Point{p[0] / 1e7, p[1] / 1e7}
+			}
+		}
+	}
+	return out, nil
+}
+
+// Line brings a line in degrees into the frame.
+func (f Frame) Line(l crs.LonLatLine) (plane.Line, error) {
+	out := make(plane.Line, len(l))
+	for i, p := range l {
+		xy, err := f.XY(LonLat(p))
+		if err != nil {
+			return nil, fmt.Errorf("vertex %d: %w", i+1, err)
+		}
+		out[i] = orb.Point(xy)
+	}
+	return out, nil
+}
+
+// Round7 rounds a position to 1e-7 degree (11 mm), the step that the files are
+// written in.
+func Round7(p LonLat) LonLat {
+	return LonLat{math.Round(p[0]*1e7) / 1e7, math.Round(p[1]*1e7) / 1e7}
+}
+
+// roundShape rounds every vertex as Round7 does. A field is worked on as its
+// plan writes it, so the same boundary gives the same plan to the bit from
+// whichever file, in whichever system, it was read.
+func roundShape(s crs.LonLatShape) crs.LonLatShape {
+	out := make(crs.LonLatShape, len(s))
+	for i, polygon := range s {
+		out[i] = make(orb.Polygon, len(polygon))
+		for j, ring := range polygon {
+			out[i][j] = make(orb.Ring, len(ring))
+			for k, p := range ring {
+				out[i][j][k] = orb.Point(Round7(LonLat(p)))
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,230 @@
+package geo
+
+import (
+	"cmp"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"corewalk/geo/vector"
+)
+
+// Source is one file of a field map, read, with the column that names its
+// features. An empty Name takes a column called name, field, id or label.
+type Source struct {
+	Layer   *vector.Layer
+	Name    string
+	Setback float64 // of exclusions, true metres
+}
+
+// Sources are the files of a farm.
+type Sources struct {
+	Boundary   Source
+	Exclude    []Source
+	Management *Source
+	Problems   *Source
+	Setback    float64 // from the boundary, true metres
+}
+
+// Outlines gathers what the files say of each field, in the order of the
+// boundary file. Features of one name are one field. Every field gets the parts
+// of the other files that come near it. The notices tell what was assumed, and
+// which files touch no field at all.
+func (s Sources) Outlines() ([]Outline, []string, error) {
+	fields, notices, err := s.fields()
+	if err != nil {
+		return nil, nil, err
+	}
+	bounds := make([]orb.Bound, len(fields))
+	for i, f := range fields {
+		bounds[i] = orb.MultiPolygon(f.Boundary).Bound()
+	}
+	spread := func(src Source, what string, to func(*Outline) *[]Part) error {
+		parts, err := src.parts(what)
+		if err != nil {
+			return err
+		}
+		near := 0
+		for _, p := range parts {
+			// A degree of latitude is 111 km, one of longitude at least a
+			// sixth of that where UTM reaches.
+			reach := p.bound().Pad(p.Setback/111e3*6 + 1e-6)
+			hit := false
+			for i := range fields {
+				if reach.Intersects(bounds[i]) {
+					list := to(&fields[i])
+					*list = append(*list, p)
+					hit = true
+				}
+			}
+			if hit {
+				near++
+			}
+		}
+		if near == 0 && len(parts) > 0 {
+			notices = append(notices, fmt.Sprintf("%s: none of its %d features comes near a field; check that it is the right file and that its coordinates are", base(src.Layer.Path), len(parts)))
+		}
+		return nil
+	}
+	for _, e := range s.Exclude {
+		if err := spread(e, "exclusion", func(o *Outline) *[]Part { return &o.Exclusions }); err != nil {
+			return nil, nil, err
+		}
+	}
+	if s.Management != nil {
+		if err := spread(*s.Management, "unit", func(o *Outline) *[]Part { return &o.Management }); err != nil {
+			return nil, nil, err
+		}
+	}
+	if s.Problems != nil {
+		if err := spread(*s.Problems, "problem", func(o *Outline) *[]Part { return &o.Problems }); err != nil {
+			return nil, nil, err
+		}
+	}
+	return fields, notices, nil
+}
+
+// fields gathers the boundary features by name.
+func (s Sources) fields() ([]Outline, []string, error) {
+	parts, err := s.Boundary.parts("field")
+	if err != nil {
+		return nil, nil, err
+	}
+	var fields []Outline
+	var notices []string
+	byName := map[string]int{}
+	for _, p := range parts {
+		if len(p.Shape) == 0 {
+			notices = append(notices, p.Where+" has no polygon; it is left out")
+			continue
+		}
+		if i, ok := byName[p.Name]; ok {
+			fields[i].Boundary = append(fields[i].Boundary, p.Shape...)
+			notices = append(notices, fmt.Sprintf("%s has the name %q again; it is taken as a further part of that field", p.Where, p.Name))
+			continue
+		}
+		byName[p.Name] = len(fields)
+		fields = append(fields, Outline{Name: p.Name, Boundary: p.Shape, Setback: s.Setback})
+	}
+	if len(fields) == 0 {
+		return nil, nil, fmt.Errorf("%s has no polygon to be a field; it needs at least one", base(s.Boundary.Layer.Path))
+	}
+	return fields, notices, nil
+}
+
+// usual are the columns looked for when none is asked for.
+var usual = []string{"name", "field", "field_name", "fieldname", "id", "label"}
+
+// nameColumn returns the column that names features, or "" for none.
+func (s Source) nameColumn() (string, error) {
+	if s.Name != "" {
+		if s.Layer.Column(s.Name) >= 0 {
+			return s.Name, nil
+		}
+		var have []string
+		for _, c := range s.Layer.Columns {
+			have = append(have, c.Name)
+		}
+		if len(have) == 0 {
+			have = []string{"none"}
+		}
+		return "", fmt.Errorf("%s has no column %q; its columns are: %s", base(s.Layer.Path), s.Name, strings.Join(have, ", "))
+	}
+	for _, name := range usual {
+		if s.Layer.Column(name) >= 0 {
+			return name, nil
+		}
+	}
+	return "", nil
+}
+
+func (s Source) parts(what string) ([]Part, error) {
+	column, err := s.nameColumn()
+	if err != nil {
+		return nil, err
+	}
+	var out []Part
+	for i := range s.Layer.Features {
+		f := &s.Layer.Features[i]
+		name := ""
+		if column != "" {
+			name, _ = s.Layer.Text(f, column)
+			name = strings.Join(strings.Fields(name), " ")
+		}
+		p := Part{
+			Name:  cmp.Or(name, fmt.Sprintf("%s %d", what, f.Index)),
+			Where: fmt.Sprintf("%s: feature %d", base(s.Layer.Path), f.Index),
+			Shape: f.Shape, Lines: f.Lines, Points: f.Points, Setback: s.Setback,
+		}
+		if name != "" {
+			p.Where += " (" + name + ")"
+		}
+		if len(p.Shape)+len(p.Lines)+len(p.Points) > 0 {
+			out = append(out, p)
+		}
+	}
+	return out, nil
+}
+
+func (p Part) bound() orb.Bound {
+	bound := orb.MultiPolygon(p.Shape).Bound()
+	for _, l := range p.Lines {
+		bound = union(bound, orb.LineString(l).Bound())
+	}
+	for _, q := range p.Points {
+		bound = union(bound, orb.Point(q).Bound())
+	}
+	return bound
+}
+
+func union(a, b orb.Bound) orb.Bound {
+	switch {
+	case a.IsEmpty():
+		return b
+	case b.IsEmpty():
+		return a
+	}
+	return a.Union(b)
+}
+
+func base(path string) string { return filepath.Base(path) }
+
+// HullOf returns an outline for results that come as points without any field
+// boundary: their convex hull, widened by half of the median distance between
+// neighbours, as the ground that the points can speak for.
+func HullOf(name string, frame Frame, points []XY) (Outline, error) {
+	shape, err := hull(points)
+	if err != nil {
+		return Outline{}, err
+	}
+	ll, err := frame.LonLatShape(shape)
+	if err != nil {
+		return Outline{}, err
+	}
+	return Outline{Name: name, Boundary: ll, Frame: &frame}, nil
+}
+
+// medianGap returns the median distance in metres from each place to the
+// nearest other.
+func medianGap(points []XY) float64 {
+	var gaps []float64
+	for i, p := range points {
+		least := 0.0
+		for j, q := range points {
+			if d := p.Distance(q); i != j && d > 0 && (least == 0 || d < least) {
+				least = d
+			}
+		}
+		if least > 0 {
+			gaps = append(gaps, least)
+		}
+	}
+	if len(gaps) == 0 {
+		return 0
+	}
+	slices.Sort(gaps)
+	return gaps[len(gaps)/2]
+}

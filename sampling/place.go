@@ -1,0 +1,106 @@
+package sampling
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"corewalk/geo"
+	"corewalk/geo/plane"
+)
+
+const (
+	drawsPerCore = 200 // draws for one core before its unit is begun anew
+	restarts     = 20  // of a unit before its spacing is relaxed
+	relax        = 0.9 // factor of one relaxation
+)
+
+// place draws the cores of a unit uniformly over its sampleable part, each at
+// least the spacing from those before it (simple sequential inhibition). Where
+// the unit is too small for that, the spacing is relaxed by tenths until it
+// fits, and the unit's notes say so.
+func (fp *FieldPlan) place(u *Unit, p Params, r *rand.Rand) error {
+	f := fp.Field
+	drawer := plane.NewDrawer(u.Sampleable)
+	ok := allowed(f, u)
+	u.Spacing = p.Spacing
+	for {
+		least := 0.0
+		if u.Spacing > 0 {
+			least = f.Margin(u.Spacing)
+		}
+		for range restarts {
+			cores, err := attempt(f, drawer, ok, p.Cores, least, r)
+			if err != nil {
+				return err
+			}
+			if cores == nil {
+				continue
+			}
+			u.Cores = cores
+			if u.Spacing < p.Spacing {
+				u.Notes = append(u.Notes, fmt.Sprintf("too small for %d cores %.1f m apart; they are at least %.1f m apart", p.Cores, p.Spacing, u.Spacing))
+			}
+			return nil
+		}
+		if u.Spacing == 0 {
+			return fmt.Errorf("its ground outside the setbacks (%.1f m²) is too narrow for a core; make the setbacks smaller or the cell larger", u.Sampleable.Area())
+		}
+		// In tenths of a metre downwards, so that what the note says is what
+		// was held.
+		u.Spacing = math.Floor(u.Spacing*relax*10) / 10
+	}
+}
+
+// attempt draws the cores once; nil when one finds no room.
+func attempt(f *geo.Field, d *plane.Drawer, ok func(geo.XY) bool, n int, least float64, r *rand.Rand) ([]Core, error) {
+	cores := make([]Core, 0, n)
+	for len(cores) < n {
+		found := false
+		for range drawsPerCore {
+			xy, drawn := d.Draw(r)
+			if !drawn {
+				return nil, nil
+			}
+			// Judged where it will be written, not where it was drawn.
+			ll, err := f.Frame.LonLat(xy)
+			if err != nil {
+				return nil, err
+			}
+			ll = geo.Round7(ll)
+			if xy, err = f.Frame.XY(ll); err != nil {
+				return nil, err
+			}
+			if !ok(xy) || tooNear(xy, cores, least) {
+				continue
+			}
+			cores = append(cores, Core{At: xy, LonLat: ll})
+			found = true
+			break
+		}
+		if !found {
+			return nil, nil
+		}
+	}
+	return cores, nil
+}
+
+func tooNear(p geo.XY, cores []Core, least float64) bool {
+	for _, c := range cores {
+		if c.At.Distance(p) < least {
+			return true
+		}
+	}
+	return false
+}
+
+// allowed returns the exact test behind a unit's cores: inside the unit, clear
+// of its edge by the guard, and by every setback of the field.
+func allowed(f *geo.Field, u *Unit) func(geo.XY) bool {
+	inside := plane.NewLocator(u.Shape)
+	var edges plane.Edges
+	edges.AddShape(u.Shape)
+	return func(p geo.XY) bool {
+		return inside.Contains(p) && !edges.Within(p, geo.Guard) && f.MayCore(p)
+	}
+}
