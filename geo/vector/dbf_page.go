@@ -43,7 +43,7 @@ func codePage(given, page string, driver byte, texts iter.Seq[[]byte]) (dec func
 			note = "the .cpg file says UTF-8 but the texts are not; read as Windows-1252"
 			return decoderOf(charmap.Windows1252), note, nil
 		case !ascii:
-			note = fmt.Sprintf("the .cpg file names a code page %q that is not known; ", page)
+			note = fmt.Sprintf("the .cpg file names a code page %q that is not known; ", excerpt([]byte(page)))
 		}
 	}
 	if enc := drivenPage(driver); enc != nil {
@@ -200,17 +200,18 @@ func numberedPage(n string) encoding.Encoding {
 }
 
 // drivenPage finds a code page by the language driver number, byte 29 of the
-// header. The numbers are those that GDAL 3.6 acts on, proved by having it read
-// tables with each; 0x57 is "as the machine's", which meant 1252.
+// header. The list is from memory of the one in common use; a reference test
+// holds each number against what GDAL 3.6 makes of it. 0x57 is "as the
+// machine's", which meant 1252.
 func drivenPage(driver byte) encoding.Encoding {
 	page := map[byte]string{
 		0x01: "437", 0x02: "850", 0x03: "1252", 0x57: "1252", 0x58: "1252", 0x59: "1252",
 		0x08: "865", 0x09: "437", 0x0a: "850", 0x0b: "437", 0x0d: "437", 0x0e: "850",
 		0x0f: "437", 0x10: "850", 0x11: "437", 0x12: "850", 0x13: "932", 0x14: "850",
 		0x15: "437", 0x16: "850", 0x17: "865", 0x18: "437", 0x19: "437", 0x1a: "850",
-		0x1b: "437", 0x1d: "850", 0x1f: "852", 0x22: "852", 0x23: "852", 0x24: "860",
+		0x1b: "437", 0x1c: "863", 0x1d: "850", 0x1f: "852", 0x22: "852", 0x23: "852", 0x24: "860",
 		0x25: "850", 0x26: "866", 0x37: "850", 0x40: "852", 0x4d: "936", 0x4e: "949",
-		0x4f: "950", 0x50: "874", 0x64: "852", 0x65: "866", 0x66: "865", 0x78: "950",
+		0x4f: "950", 0x50: "874", 0x64: "852", 0x65: "866", 0x66: "865", 0x6c: "863", 0x78: "950",
 		0x79: "949", 0x7a: "936", 0x7b: "932", 0x7c: "874", 0x87: "852",
 		0xc8: "1250", 0xc9: "1251", 0xca: "1254", 0xcb: "1253", 0xcc: "1257",
 	}[driver]

@@ -27,11 +27,11 @@ type dbfField struct {
 	column int // in table.columns, or -1 where it is not read
 }
 
-// readTable reads a .dbf file (dBASE III and what grew from it). given and page
-// name its code page: what the user says, and the .cpg file's text; both may be
-// "". note is told what was left out or guessed.
-func readTable(data []byte, given, page string, note func(place, what string)) (*table, error) {
-	fields, rows, err := dbfFrame(data)
+// readTable reads a .dbf file (dBASE III and what grew from it) of count rows.
+// given and page name its code page: what the user says, and the .cpg file's
+// text; both may be "". note is told what was left out or guessed.
+func readTable(data []byte, count int, given, page string, note func(place, what string)) (*table, error) {
+	fields, rows, err := dbfFrame(data, count)
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +93,7 @@ func readTable(data []byte, given, page string, note func(place, what string)) (
 }
 
 // dbfFrame proves the header and lengths, and cuts the file into rows.
-func dbfFrame(data []byte) ([]dbfField, [][]byte, error) {
+func dbfFrame(data []byte, want int) ([]dbfField, [][]byte, error) {
 	if len(data) < 33 {
 		return nil, nil, errors.New("the header is cut short")
 	}
@@ -137,6 +137,9 @@ func dbfFrame(data []byte) ([]dbfField, [][]byte, error) {
 	body := data[head:]
 	if have := int64(len(body) / width); count > have {
 		return nil, nil, fmt.Errorf("row %d of %d is cut short", have+1, count)
+	}
+	if count != int64(want) {
+		return nil, nil, fmt.Errorf("%d rows for %d records; they are not of one export", count, want)
 	}
 	rows := make([][]byte, count)
 	for i := range rows {

@@ -43,7 +43,11 @@ func makeDBF(driver byte, columns []dbfColumnSpec, rows ...string) []byte {
 
 func readDBF(data []byte, given, page string) (*table, []string, error) {
 	var notes []string
-	t, err := readTable(data, given, page, func(place, what string) {
+	count := 0
+	if len(data) > 8 {
+		count = int(binary.LittleEndian.Uint32(data[4:]))
+	}
+	t, err := readTable(data, count, given, page, func(place, what string) {
 		notes = append(notes, strings.TrimPrefix(place+": "+what, ": "))
 	})
 	return t, notes, err

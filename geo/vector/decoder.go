@@ -17,6 +17,7 @@ type decoder struct {
 	layer Layer
 	notes *notices
 	raw   []rawFeature
+	room  int // what is left of maxSize
 }
 
 // rawFeature is a feature in the coordinates of its file.
@@ -46,7 +47,15 @@ func (r rawRing) place() string {
 }
 
 func newDecoder(name string) *decoder {
-	return &decoder{notes: newNotices(name)}
+	return &decoder{notes: newNotices(name), room: maxSize}
+}
+
+// grow counts towards maxSize.
+func (d *decoder) grow(parts, vertices int) error {
+	if d.room -= 16*parts + vertices; d.room < 0 {
+		return errors.New("too many features or vertices to read; split the file")
+	}
+	return nil
 }
 
 // closeRing returns r closed, and false when it has fewer than three distinct

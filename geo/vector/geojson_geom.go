@@ -47,7 +47,7 @@ func (d *decoder) geometry(f *rawFeature, m map[string][]byte, kind string, dept
 				return fmt.Errorf("point %d: %w", len(f.points)+1, err)
 			}
 			f.points = append(f.points, p)
-			return nil
+			return d.grow(0, 1)
 		})
 	}
 	return fmt.Errorf("%q is not a type of GeoJSON", excerpt([]byte(kind)))
@@ -89,7 +89,7 @@ func (d *decoder) polygon(f *rawFeature, list []byte) error {
 	err := eachElement(list, func(n int, v []byte) error {
 		r := rawRing{polygon: number, ring: n}
 		var err error
-		if r.points, err = positions(v); err != nil {
+		if r.points, err = d.positions(v); err != nil {
 			return fmt.Errorf("%s: %w", r.place(), err)
 		}
 		r, ok := d.closeRing(f.place, r)
@@ -108,7 +108,7 @@ func (d *decoder) polygon(f *rawFeature, list []byte) error {
 }
 
 func (d *decoder) line(f *rawFeature, list []byte) error {
-	pts, err := positions(list)
+	pts, err := d.positions(list)
 	if err != nil {
 		return fmt.Errorf("line %d: %w", len(f.lines)+1, err)
 	}
@@ -120,7 +120,10 @@ func (d *decoder) line(f *rawFeature, list []byte) error {
 	return nil
 }
 
-func positions(list []byte) ([]orb.Point, error) {
+func (d *decoder) positions(list []byte) ([]orb.Point, error) {
+	if err := d.grow(1, 0); err != nil {
+		return nil, err
+	}
 	if !isArray(list) {
 		return nil, fmt.Errorf("%s is not a list of positions", excerpt(list))
 	}
@@ -131,7 +134,7 @@ func positions(list []byte) ([]orb.Point, error) {
 			return fmt.Errorf("vertex %d: %w", n, err)
 		}
 		pts = append(pts, p)
-		return nil
+		return d.grow(0, 1)
 	})
 	return pts, err
 }

@@ -43,7 +43,9 @@ func (d *decoder) geoJSON(text []byte) error {
 		err = eachElement(features, func(n int, value []byte) error {
 			return d.geoJSONFeature(n, value, t)
 		})
-		d.foreign(m)
+		if err == nil {
+			err = d.foreign(top)
+		}
 	case "Feature":
 		err = d.geoJSONFeature(1, top, t)
 	default:
@@ -68,11 +70,15 @@ func (d *decoder) geoJSON(text []byte) error {
 
 const fromRFC = "GeoJSON (RFC 7946)"
 
-// members takes an object apart. Of two members of one name the last counts.
+// members takes from an object the members that this package goes by. Of two
+// of one name the last counts.
 func members(object []byte) (map[string][]byte, error) {
 	m := map[string][]byte{}
 	err := eachMember(object, func(name string, value []byte) error {
-		m[name] = value
+		switch name {
+		case "type", "features", "id", "properties", "geometry", "geometries", "coordinates", "crs", "name", "code":
+			m[name] = value
+		}
 		return nil
 	})
 	return m, err
@@ -87,22 +93,29 @@ func typeOf(m map[string][]byte) (string, error) {
 }
 
 // foreign keeps the members of a collection that RFC 7946 does not define.
-func (d *decoder) foreign(m map[string][]byte) {
-	for name, value := range m {
+func (d *decoder) foreign(collection []byte) error {
+	return eachMember(collection, func(name string, value []byte) error {
 		switch name {
 		case "type", "features", "crs", "bbox":
-			continue
+			return nil
 		}
 		if d.layer.Foreign == nil {
 			d.layer.Foreign = map[string]json.RawMessage{}
 		}
 		d.layer.Foreign[name] = bytes.Clone(value)
-	}
+		if len(d.layer.Foreign) > maxColumns {
+			return fmt.Errorf("more than %d members beside the features", maxColumns)
+		}
+		return nil
+	})
 }
 
 // geoJSONFeature reads element n of a collection.
 func (d *decoder) geoJSONFeature(n int, text []byte, t *properties) error {
 	raw := rawFeature{index: n, place: fmt.Sprintf("feature %d", n)}
+	if err := d.grow(1, 0); err != nil {
+		return err
+	}
 	if err := d.featureInto(&raw, text, t); err != nil {
 		return fmt.Errorf("%s: %w", raw.place, err)
 	}
@@ -225,7 +238,7 @@ func propertyValue(b []byte) (any, Type, error) {
 		}
 		return compact.String(), Text, nil
 	}
-	if bytes.IndexAny(b, ".eE") < 0 {
+	if !bytes.ContainsAny(b, ".eE") {
 		i, err := strconv.ParseInt(string(b), 10, 64)
 		if err != nil {
 			return string(b), Text, nil // beyond int64: its digits are kept

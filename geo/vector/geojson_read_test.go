@@ -1,8 +1,11 @@
 package vector
 
 import (
+	"bytes"
+	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -255,6 +258,52 @@ func TestGeoJSONTableBounds(t *testing.T) {
 	}
 	b.WriteString("]}")
 	if _, err := readText(b.String(), Options{}); err == nil || !strings.Contains(err.Error(), "different property names") {
+		t.Errorf("error %v", err)
+	}
+}
+
+func TestSizeBounds(t *testing.T) {
+	with := func(room int, read func(d *decoder) error) error {
+		d := newDecoder("a")
+		d.layer.CRS, d.layer.CRSFrom, d.room = system(t, 4326), "given", room
+		return read(d)
+	}
+	geoJSON := func(text string) func(d *decoder) error {
+		return func(d *decoder) error { return d.geoJSON([]byte(text)) }
+	}
+	utm := loadSet(t, "utm")["utm.shp"]
+	empty := slices.Concat(utm[:100], bytes.Repeat([]byte{0, 0, 0, 1, 0, 0, 0, 2, 0, 0, 0, 0}, 10))
+	binary.BigEndian.PutUint32(empty[24:], uint32(len(empty)/2))
+	for _, c := range []struct {
+		name string
+		room int // just enough
+		read func(d *decoder) error
+	}{
+		{"features", 3 * 16, geoJSON(`{"type":"FeatureCollection","features":[` + strings.Repeat(`{"type":"Feature","geometry":null},`, 2) + `{"type":"Feature","geometry":null}]}`)},
+		{"empty rings", 3 * 16, geoJSON(`{"type":"Polygon","coordinates":[[],[],[]]}`)},
+		{"vertices", 16 + 5, geoJSON(`{"type":"Polygon","coordinates":` + square + `}`)},
+		{"points", 2, geoJSON(`{"type":"MultiPoint","coordinates":[[1,2],[1,2]]}`)},
+		{"empty records", 10 * 16, func(d *decoder) error {
+			return d.shapefile(source{data: empty, sidecar: func(string) (string, []byte, error) { return "", nil, nil }}, Options{})
+		}},
+	} {
+		if err := with(c.room, c.read); err != nil {
+			t.Errorf("%s: %v", c.name, err)
+		}
+		if err := with(c.room-1, c.read); err == nil || !strings.Contains(err.Error(), "too many features or vertices") {
+			t.Errorf("%s: error %v", c.name, err)
+		}
+	}
+}
+
+func TestForeignMembersBound(t *testing.T) {
+	var b strings.Builder
+	b.WriteString(`{"type":"FeatureCollection","features":[]`)
+	for i := range maxColumns + 1 {
+		fmt.Fprintf(&b, `,"m%d":1`, i)
+	}
+	b.WriteString("}")
+	if _, err := readText(b.String(), Options{}); err == nil || !strings.Contains(err.Error(), "members beside the features") {
 		t.Errorf("error %v", err)
 	}
 }

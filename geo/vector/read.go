@@ -14,11 +14,16 @@ import (
 
 // maxBytes is the most that a file, or what is read from a zip, may hold. A
 // layer takes a few times its file's size in memory.
-const maxBytes = 512 << 20
+const maxBytes = 256 << 20
 
 // maxCells bounds columns times features: in GeoJSON a small file can ask for
 // a column of its own for each feature.
-const maxCells = 32 << 20
+const maxCells = 16 << 20
+
+// maxSize bounds vertices plus 16 times features, rings and lines, which take
+// about that much more memory: in GeoJSON, and in empty records of a
+// shapefile, they take few bytes of the file.
+const maxSize = 32 << 20
 
 // Options for Read. The zero value takes everything from the file.
 type Options struct {

@@ -13,10 +13,16 @@ import (
 	"corewalk/geo/crs"
 )
 
+// maxNote is the most bytes that a .prj file may have.
+const maxNote = 64 << 10
+
 // shapefile reads a .shp file and the files beside it.
 func (d *decoder) shapefile(src source, opt Options) error {
 	kind, records, err := shpRecords(src.data, d.notes)
 	if err != nil {
+		return err
+	}
+	if err := d.grow(len(records), 0); err != nil {
 		return err
 	}
 	name, index, err := src.sidecar(".shx")
@@ -75,14 +81,11 @@ func (d *decoder) shapefileTable(src source, opt Options, count int) (*table, er
 	if err != nil {
 		return nil, err
 	}
-	t, err := readTable(data, opt.Encoding, string(page), func(place, what string) {
+	t, err := readTable(data, count, opt.Encoding, string(page), func(place, what string) {
 		d.notes.add(strings.TrimSuffix(name+", "+place, ", "), what)
 	})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if len(t.rows) != count {
-		return nil, fmt.Errorf("%s has %d rows for %d records; they are not of one export", name, len(t.rows), count)
 	}
 	d.layer.Columns = t.columns
 	return t, nil
@@ -103,6 +106,9 @@ func (d *decoder) shapefileSystem(src source) error {
 			msg += "; the numbers would fit longitude and latitude, --crs EPSG:4326"
 		}
 		return errors.New(msg)
+	}
+	if len(text) > maxNote {
+		return fmt.Errorf("%s: %d bytes are too long for a .prj file", name, len(text))
 	}
 	sys, err := crs.FromWKT(strings.TrimPrefix(string(text), "\ufeff"))
 	if err != nil {

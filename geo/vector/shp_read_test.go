@@ -100,7 +100,7 @@ func TestShapefileRefused(t *testing.T) {
 		{"index cut", changed(set, "utm.shx", set["utm.shx"][:116]), "utm.shx: lists 2 records, the .shp file holds 3"},
 		{"index elsewhere", changed(set, "utm.shx", poke(set["utm.shx"], 100, be, 52)), "utm.shx: record 1 lies elsewhere"},
 		{"index empty", changed(set, "utm.shx", []byte{}), "utm.shx: not the index of a shapefile"},
-		{"table of another", changed(set, "utm.dbf", poke(set["utm.dbf"], 4, le, 2)), "utm.dbf has 2 rows for 3 records"},
+		{"table of another", changed(set, "utm.dbf", poke(set["utm.dbf"], 4, le, 2)), "utm.dbf: 2 rows for 3 records"},
 		{"table cut", changed(set, "utm.dbf", set["utm.dbf"][:len(set["utm.dbf"])-20]), "utm.dbf: row 3 of 3 is cut short"},
 		{"table empty", changed(set, "utm.dbf", []byte{}), "utm.dbf: the header is cut short"},
 		{"no prj", changed(set, "utm.prj", nil), "utm.shp: no .prj file beside it; give --crs, as in --crs EPSG:26915"},

@@ -107,7 +107,7 @@ func TestZipBomb(t *testing.T) {
 		}
 		return buf.Bytes()
 	}
-	if _, err := readZipped(raw(1 << 40)); err == nil || !strings.Contains(err.Error(), "larger than 512 MB") {
+	if _, err := readZipped(raw(1 << 40)); err == nil || !strings.Contains(err.Error(), "larger than 256 MB") {
 		t.Errorf("error %v", err)
 	}
 	// A size that is stated too small does not get more through either.
