@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -152,5 +153,24 @@ func TestCrossValidationOfMergedPlace(t *testing.T) {
 	out, err := json.Marshal(v)
 	if err != nil || !strings.HasPrefix(string(out), `{"n":3,"left_out":0,"bias":`) || !strings.Contains(string(out), `"each":[{"id":"0+again","observed":12,"predicted":22}`) {
 		t.Errorf("%s, %v", out, err)
+	}
+}
+
+// TestLeftOutHasNoSay: equal others give exactly their figure, whatever the one
+// left out has.
+func TestLeftOutHasNoSay(t *testing.T) {
+	r := rand.New(rand.NewPCG(10, 11))
+	for round := range 200 {
+		samples := []Sample{{ID: "odd", At: plane.XY{r.Float64(), r.Float64()}, Value: 5}}
+		for i := range 2 + r.IntN(9) {
+			samples = append(samples, Sample{ID: fmt.Sprint(i), At: plane.XY{r.Float64(), r.Float64()}, Value: 0.1})
+		}
+		for _, near := range []int{0, 2, len(samples), 99} {
+			for _, e := range model(t, samples, IDW{2, near}).CrossValidate().Each {
+				if e.ID == "odd" && e.Predicted != 0.1 {
+					t.Fatalf("round %d, %d nearest: %v predicted from figures of 0.1", round, near, e.Predicted)
+				}
+			}
+		}
 	}
 }

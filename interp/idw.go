@@ -135,13 +135,13 @@ func (m IDW) at(d *division, x, y float64, without int, s *scratch) float64 {
 	}
 	limit := math.MaxFloat64
 	if m.Near > 0 {
-		limit = s.kth(sq, m.Near) * (1 + tie)
+		limit = min(s.kth(sq, m.Near)*(1+tie), limit)
 	}
 	var sum, weights float64
 	least, largest := math.Inf(1), math.Inf(-1)
 	nearest := math.Inf(1)
 	for i, q := range sq {
-		if q > limit || i == without {
+		if q > limit {
 			continue
 		}
 		v := d.value[i]

@@ -202,6 +202,11 @@ func TestMergedPlacesDoNotHangOnOrder(t *testing.T) {
 	if got := want[0].id(); got != "00+01+02" {
 		t.Errorf("first place holds %s", got)
 	}
+	// The third is near to both of the others, which are two places.
+	two := merge([]Sample{{ID: "a", At: plane.XY{0, 0}}, {ID: "b", At: plane.XY{0.0003, 0.00098}}, {ID: "c", At: plane.XY{0.0005, 0.0005}}})
+	if len(two) != 2 || two[0].id() != "a+c" || two[1].id() != "b" {
+		t.Errorf("a sample near to two places: %v", two)
+	}
 	slices.Reverse(chain)
 	if got := merge(chain); fmt.Sprint(got) != fmt.Sprint(want) {
 		t.Errorf("reversed:\n%v\nwant\n%v", got, want)

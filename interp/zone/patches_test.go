@@ -134,6 +134,8 @@ func TestPatches(t *testing.T) {
 			"1: d0 190.00 m2 mean 5 (5-5) of 2, 4 corners 1 rings\n2: d0 140.00 m2 mean 5 (5-5) of 1, 4 corners 1 rings\nrest: 0.00 m2 mean 0 (0-0) of 0"},
 		{"a part without the middle of a pixel", picture("555", "577"), []Ground{{"two", append(box(0, 0, 30, 14), box(0, 16, 4, 20)...)}}, "P < 6", Options{},
 			"1: d0 420.00 m2 mean 5 (5-5) of 3, 4 corners 1 rings\n2: d0 16.00 m2 mean 5 (5-5) of 1, 4 corners 1 rings\nrest: 0.00 m2 mean 0 (0-0) of 0"},
+		{"a kept strip with the value of a dropped part", picture("57"), []Ground{{"two", append(box(4, 4, 6, 6), box(7, 0, 10, 10)...)}}, "P < 6", Options{Smallest: 10},
+			"1: d0 30.00 m2 mean 5 (5-5) of 1, 4 corners 1 rings\nrest: 4.00 m2 mean 5 (5-5) of 1\ndropped: 1 of 4.00 m2"},
 		{"ground without the middle of a pixel", picture("55", "55"), []Ground{{"strip", box(0, 0, 20, 4)}}, "P < 6", Options{},
 			"rest: 80.00 m2 mean 0 (0-0) of 0, blank 80.00 m2"},
 		{"no ground", picture("55"), []Ground{{}}, "P < 6", Options{},
