@@ -92,7 +92,7 @@ func (v view) chart(id, field string, us bool) chart {
 
 // letters sets the size of labels so that n of so many characters have room.
 func (c *chart) letters(area float64, n, characters int, most float64) {
-	room := math.Sqrt(area/float64(max(n, 1))) * 0.85 / (0.58 * float64(max(characters, 1)))
+	room := math.Sqrt(area/float64(max(n, 1))) * 0.85 / (0.68 * float64(max(characters, 1)))
 	c.Wide = coord(min(max(room, 4.5), most))
 	c.Narrow = coord(min(max(room, 6), 1.8*most))
 }

@@ -38,8 +38,8 @@ type fill struct{ ID, Colour string }
 type disk struct{ X, Y, Colour string }
 
 type patchMark struct {
-	Path, Style string
-	Label       label
+	ID, Path, Style string
+	Label           label
 }
 
 // legend explains the colours.
@@ -162,7 +162,7 @@ func (m *surfaceMap) addPatches(s *site, a *Analyte) {
 			at.x = max(min(at.x, s.view.width-half), half)
 			m.taken = append(m.taken, at)
 			m.Patches = append(m.Patches, patchMark{
-				Path: o.path(), Style: style,
+				ID: fmt.Sprintf("%s-p%d", m.ID, len(m.Patches)+1), Path: o.path(), Style: style,
 				Label: label{X: coord(at.x), Y: coord(at.y), Text: patch.ID, Class: "patch", Full: patch.ID + ": " + set.Limit},
 			})
 		}
