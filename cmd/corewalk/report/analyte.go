@@ -10,7 +10,7 @@ import (
 type analytePage struct {
 	ID, Name, Field string
 	Unit, Method    string
-	Supported       bool
+	Doubtful        bool // there is a surface, or was to be one, and it is not supported
 	Map             *surfaceMap
 	Verdict         string
 	Check           []string // the cross-validation in words
@@ -40,7 +40,7 @@ type valueRow struct {
 func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[string]*Unit) (*analytePage, error) {
 	out := &analytePage{
 		ID: id, Name: a.Name, Field: f.Name, Unit: a.Unit, Method: a.Method,
-		Supported: a.Supported, Verdict: verdict(a), Check: checkInWords(a), Basis: basis(a),
+		Doubtful: !a.Supported && !a.unmapped(), Verdict: verdict(a), Check: checkInWords(a), Basis: basis(a),
 	}
 	if s != nil {
 		m, err := p.surfaceMap(id, s, f, a, p.ramp(a.Name))

@@ -21,6 +21,12 @@ func doubtOf(a *Analyte) string {
 	}
 }
 
+// unmapped tells that nobody asked for a surface: there is nothing to doubt.
+func (a *Analyte) unmapped() bool {
+	c := a.CrossValidation
+	return a.Grid == nil && !a.Supported && c.N == 0 && c.LeftOut == 0
+}
+
 // checkInWords says what the cross-validation found.
 func checkInWords(a *Analyte) []string {
 	c := a.CrossValidation
@@ -30,6 +36,9 @@ func checkInWords(a *Analyte) []string {
 	off := fixed(c.MAE, places)
 	if a.Unit != "" {
 		off += " " + a.Unit
+	}
+	if a.unmapped() {
+		return nil
 	}
 	if c.N == 0 {
 		add("Nothing could be checked: no composite has another one in its own part of the field to be predicted from.")
@@ -73,6 +82,8 @@ func against(skill float64) string {
 func verdict(a *Analyte) string {
 	c := a.CrossValidation
 	switch {
+	case a.unmapped():
+		return "No surface was made: each figure stands for its own composite."
 	case a.Supported && c.Skill < 0.3:
 		return "The surface knows more than the mean, but not much: read it for the broad pattern only."
 	case a.Supported:

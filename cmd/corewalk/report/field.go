@@ -62,9 +62,11 @@ func (p *page) addField(id string, f *Field) error {
 		}
 		out.Analytes = append(out.Analytes, ap)
 		p.find(ap, out.Name, f, a)
-		if a.Supported {
+		switch {
+		case a.unmapped():
+		case a.Supported:
 			sound = append(sound, a.label())
-		} else {
+		default:
 			d.Analytes = append(d.Analytes, a.label()+" ("+doubtOf(a)+")")
 		}
 	}

@@ -207,7 +207,8 @@ func TestNamesAreEscaped(t *testing.T) {
 }
 
 func TestSameBytes(t *testing.T) {
-	if write(t, invented()) != write(t, invented()) {
+	first, second := write(t, invented()), write(t, invented())
+	if first != second {
 		t.Error("the same data gave different bytes")
 	}
 }
@@ -286,6 +287,20 @@ func TestUnsupportedSurface(t *testing.T) {
 	page := write(t, d)
 	if !strings.Contains(page, "data:image/png") || !strings.Contains(page, "not supported: trust the figures") || !strings.Contains(page, "drawn on the surface all the same") {
 		t.Error("the surface that was asked for is not drawn and marked")
+	}
+}
+
+// Results without a surface step are no reason for a warning.
+func TestNoSurfaceAskedFor(t *testing.T) {
+	d := invented()
+	for i := range d.Fields {
+		for k, a := range d.Fields[i].Analytes {
+			d.Fields[i].Analytes[k] = Analyte{Name: a.Name, Unit: a.Unit, Values: a.Values}
+		}
+	}
+	page := write(t, d)
+	if strings.Contains(page, "Not supported") || !strings.Contains(page, "No surface was made") || !strings.Contains(page, "No limit was set") {
+		t.Error("the page does not say plainly that no surface and no limit was asked for")
 	}
 }
 
