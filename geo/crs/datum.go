@@ -13,7 +13,6 @@ type datum struct {
 	shift     *helmert // nil: taken as WGS 84
 	accuracy  float64  // metres
 	operation int      // EPSG code of the transformation; 0 where there is none
-	aliases   []string
 }
 
 // helmert is a seven-parameter transformation to WGS 84, rotations by the

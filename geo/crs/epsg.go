@@ -56,7 +56,6 @@ var loadTable = sync.OnceValue(func() *table {
 		d := &datum{
 			base: f.integer("base"), name: f.text("name"), full: f.text("datum"), gcs: f.text("gcs"), esri: f.text("esri"), ellipsoid: f.text("ellipsoid"),
 			e: Ellipsoid{A: f.number("a", 0), F: 1 / f.number("rf", 0)}, accuracy: f.number("accuracy", 0),
-			aliases: strings.Split(f.text("aliases"), "|"),
 		}
 		if f.text("dx") != "" {
 			const arcsec = degree / 3600
@@ -71,7 +70,7 @@ var loadTable = sync.OnceValue(func() *table {
 		}
 		t.datums = append(t.datums, d)
 		t.byBase[d.base] = d
-		for _, a := range d.aliases {
+		for _, a := range strings.Split(f.text("aliases"), "|") {
 			if k := plainDatum(a); t.byName[k] == nil {
 				t.byName[k] = d
 			}

@@ -115,6 +115,7 @@ func TestRefusedTexts(t *testing.T) {
 		{"huge", change(utm, `500000.0`, `1e400`), []string{"1e400"}},
 		{"sphere type", change(web, `"Auxiliary_Sphere_Type",0.0`, `"Auxiliary_Sphere_Type",1.0`), []string{"Auxiliary_Sphere_Type"}},
 		{"ellipsoid", change(utm, `6378137.0,298.257222101`, `6378206.4,294.9786982`), []string{"D_North_American_1983", "6.3782064e+06"}},
+		{"equator", change(utm, `6378137.0,`, `6378206.4,`), []string{"D_North_American_1983", "6.3782064e+06"}},
 		{"no datum", `GEOGCS["x",UNIT["Degree",0.0174532925199433]]`, []string{"no datum"}},
 		{"no unit", change(utm, ",\n    UNIT[\"Meter\",1.0]", ""), []string{"unit of length"}},
 		{"unit", change(utm, `UNIT["Meter",1.0]`, `UNIT["Meter",0.0]`), []string{"not plausible"}},
@@ -146,6 +147,35 @@ func TestRefusedTexts(t *testing.T) {
 		}
 		if len(msg) > 400 || strings.ContainsAny(msg, "\n\r") {
 			t.Errorf("%s: not one line of fair length: %q", c.name, msg)
+		}
+	}
+}
+
+// GDAL's WKT1 calls Web Mercator "Mercator_1SP". Any one of its marks must do,
+// and without a mark it is the true one.
+func TestWebMercatorMarks(t *testing.T) {
+	text := prj(t, "gdal_web_mercator")
+	i := strings.Index(text, "EXTENSION[")
+	j := strings.Index(text, `AUTHORITY["EPSG","3857"]`)
+	if i < 0 || j < i {
+		t.Fatal(text)
+	}
+	head, ext, code := text[:i], text[i:j], text[j:]
+	unnamed := strings.Replace(head, "WGS 84 / Pseudo-Mercator", "x", 1)
+	none := "AXIS[\"up\",UP]]" // a third axis is no mark
+	for name, c := range map[string]struct {
+		text string
+		want int
+	}{
+		"extension": {unnamed + ext + none, 3857},
+		"code":      {unnamed + code, 3857},
+		"old code":  {unnamed + strings.Replace(code, "3857", "900913", 1), 3857},
+		"name":      {head + none, 3857},
+		"none":      {unnamed + none, 3395},
+	} {
+		s, err := crs.FromWKT(c.text)
+		if err != nil || s.EPSG() != c.want {
+			t.Errorf("%s: %v: %s", name, err, c.text)
 		}
 	}
 }

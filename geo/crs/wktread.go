@@ -179,8 +179,9 @@ func readProjected(n node) (*System, error) {
 	}
 	s.unit = u
 
-	conversion, methodNode := n, node{}
-	if methodNode, ok = n.child("PROJECTION"); !ok {
+	conversion := n
+	methodNode, ok := n.child("PROJECTION")
+	if !ok {
 		if conversion, ok = n.child("CONVERSION"); ok {
 			methodNode, ok = conversion.child("METHOD", "PROJECTION")
 		}
