@@ -39,28 +39,33 @@ func skipSpace(b []byte, i int) int {
 
 // skipValue returns the place after the value that starts at i.
 func skipValue(b []byte, i int) int {
-	depth := 0
-	for i < len(b) {
+	if i == len(b) {
+		return i
+	}
+	switch b[i] {
+	case '"':
+		return skipString(b, i)
+	case '{', '[':
+	default:
+		for i < len(b) && strings.IndexByte(",]} \n\t\r", b[i]) < 0 {
+			i++
+		}
+		return i
+	}
+	// Within brackets only brackets and texts matter.
+	for depth := 0; i < len(b); {
 		switch b[i] {
 		case '{', '[':
 			depth++
-			i++
 		case '}', ']':
-			depth--
-			i++
+			if depth--; depth == 0 {
+				return i + 1
+			}
 		case '"':
 			i = skipString(b, i)
-		case ' ', '\n', '\t', '\r', ',', ':':
-			i++
 			continue
-		default:
-			for i < len(b) && strings.IndexByte(",:]} \n\t\r", b[i]) < 0 {
-				i++
-			}
 		}
-		if depth == 0 {
-			return i
-		}
+		i++
 	}
 	return i
 }

@@ -331,3 +331,21 @@ func TestWriteShapefileNumbers(t *testing.T) {
 		}
 	}
 }
+
+// The same features give the same bytes in every file.
+func TestWriteShapefileDeterministic(t *testing.T) {
+	fields, features := farm()
+	dirs := []string{t.TempDir(), t.TempDir()}
+	for _, dir := range dirs {
+		if err := WriteShapefile(filepath.Join(dir, "a.shp"), system(t, 26915), fields, features); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, part := range []string{".shp", ".shx", ".dbf", ".prj", ".cpg"} {
+		a, errA := os.ReadFile(filepath.Join(dirs[0], "a"+part))
+		b, errB := os.ReadFile(filepath.Join(dirs[1], "a"+part))
+		if errA != nil || errB != nil || !bytes.Equal(a, b) {
+			t.Errorf("%s differs (%v, %v)", part, errA, errB)
+		}
+	}
+}
