@@ -38,9 +38,9 @@ for (s in seq(2, length(cut) - 1, 2)) {
 }
 `
 
-// TestGstat compares with R's gstat. It takes any of the samples that are
+// TestReferenceGstat compares with R's gstat. It takes any of the samples that are
 // equally near where only so many are wanted; those places are passed over.
-func TestGstat(t *testing.T) {
+func TestReferenceGstat(t *testing.T) {
 	type set struct {
 		name    string
 		samples []Sample

@@ -39,6 +39,7 @@ type joined struct {
 	reckoning lab.Reckoning
 	fields    []*geo.Field
 	analytes  []sampling.Analyte
+	names     map[string]string // of a column to that of its analyte
 	samples   []sampling.Composite
 	notices   []string
 }
@@ -85,12 +86,16 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 	if err := j.name(); err != nil {
 		return joinSummary{}, err
 	}
+	byID := make(map[string]lab.Result, len(j.reckoning.Results))
+	for _, r := range j.reckoning.Results {
+		byID[r.ID] = r
+	}
 	for _, u := range units {
 		c := sampling.Composite{
 			ID: u.ID, Field: u.Field, Management: u.Management, Problem: u.Problem, Depth: u.Depth,
 			Shape: u.Shape, At: u.At(),
 		}
-		j.fill(&c)
+		j.fill(&c, byID[u.ID])
 		j.samples = append(j.samples, c)
 	}
 	return j.write([]string{planPath, r.file}, out)
@@ -158,9 +163,10 @@ func pointsStep(m *mapFiles, farm string, r resultSource, out *outputs) (joinSum
 	return j.write(inputs, out)
 }
 
-// stray is how far outside of every field's ground, in metres, a point may lie
-// and still be taken for one of it: the error of a handheld under open sky.
-const stray = 10.0
+// offGround is how far outside of every field's ground, in metres, a point may
+// lie and still be taken for one of it: twice the error of a telephone under
+// open sky (about 4.9 m, attributed to GPS.gov).
+const offGround = 10.0
 
 // locate gives every point to the field and division that it lies in. A point
 // in no field turns from joined to unmatched.
@@ -169,12 +175,13 @@ func (j *joined) locate(points []lab.Point, places []geo.LonLat, r resultSource,
 	bounds := make([]orb.Bound, len(j.fields))
 	for i, f := range j.fields {
 		whereabouts[i] = f.NewWhereabouts()
-		bounds[i] = f.Boundary.Bound().Pad(2 * stray)
+		bounds[i] = f.Boundary.Bound().Pad(2 * offGround)
 	}
+	stray := map[int]string{}
 	name := "EPSG:" + fmt.Sprint(system.EPSG())
 	for i, p := range points {
 		var c *sampling.Composite
-		best := stray
+		best := offGround
 		for k, f := range j.fields {
 			at := geo.XY{p.X, p.Y}
 			if frame, ok := geo.FrameOn(system); !ok || !frame.Same(f.Frame) {
@@ -203,12 +210,13 @@ func (j *joined) locate(points []lab.Point, places []geo.LonLat, r resultSource,
 			}
 		}
 		if c == nil {
-			j.reckoning.Unplace(p.Row, fmt.Sprintf("lies in no field (%.6f, %.6f)", places[i].Lon(), places[i].Lat()))
+			stray[p.Row] = fmt.Sprintf("lies in no field (%.6f, %.6f)", places[i].Lon(), places[i].Lat())
 			continue
 		}
-		c.Figures = j.figures(p.Result, c)
+		j.fill(c, p.Result)
 		j.samples = append(j.samples, *c)
 	}
+	j.reckoning.Unplace(stray)
 	if len(j.samples) == 0 {
 		return fmt.Errorf("%s: none of its %d points lies in a field; check its crs (%s) and the boundary", r.points, len(points), system.Name())
 	}
@@ -271,7 +279,7 @@ func readPoints(r resultSource) ([]lab.Point, lab.Reckoning, *crs.System, []stri
 		if err != nil {
 			return fail(err)
 		}
-		return points, reckoning, layer.CRS, layer.Notices, nil
+		return points, reckoning, layer.CRS, layerNotices(layer), nil
 	}
 	if r.crs == "" {
 		return fail(fmt.Errorf("%s: the system of its coordinates is not given; name it as crs, for instance EPSG:4326 for longitude and latitude", r.points))
@@ -342,14 +350,22 @@ func (j *joined) name() error {
 			count[c.Analyte]++
 		}
 	}
+	j.names = map[string]string{}
 	for _, c := range j.reckoning.Columns {
 		if c.Role != lab.RoleAnalyte && c.Role != lab.RoleNumber {
 			continue
 		}
-		a := sampling.Analyte{Name: columnName(c, count), Unit: c.Unit, Method: c.Method}
+		a := sampling.Analyte{Name: c.Name, Unit: c.Unit, Method: c.Method}
+		if c.Analyte != "" && count[c.Analyte] == 1 {
+			a.Name = c.Analyte
+		}
+		if slices.Contains(reserved, a.Name) {
+			a.Name += " (lab)"
+		}
 		if c.Name != a.Name {
 			a.Column = c.Name
 		}
+		j.names[c.Name] = a.Name
 		j.analytes = append(j.analytes, a)
 	}
 	if len(j.analytes) == 0 {
@@ -358,49 +374,16 @@ func (j *joined) name() error {
 	return nil
 }
 
-func columnName(c lab.Column, count map[string]int) string {
-	name := c.Name
-	if c.Analyte != "" && count[c.Analyte] == 1 {
-		name = c.Analyte
-	}
-	if slices.Contains(reserved, name) {
-		name += " (lab)"
-	}
-	return name
-}
-
-// fill gives a composite the result of its sample.
-func (j *joined) fill(c *sampling.Composite) {
-	for _, r := range j.reckoning.Results {
-		if r.ID == c.ID {
-			c.Figures = j.figures(r, c)
-			return
-		}
-	}
-}
-
-// figures turns a result into figures by the names that name settled, and adds
-// what is to be said of them to the notes of the composite.
-func (j *joined) figures(r lab.Result, c *sampling.Composite) []sampling.Figure {
-	names := map[string]string{}
-	count := map[string]int{}
-	for _, col := range j.reckoning.Columns {
-		if col.Analyte != "" {
-			count[col.Analyte]++
-		}
-	}
-	for _, col := range j.reckoning.Columns {
-		names[col.Name] = columnName(col, count)
-	}
-	var out []sampling.Figure
+// fill gives a composite the figures of a result, and adds what is to be said
+// of them to its notes.
+func (j *joined) fill(c *sampling.Composite, r lab.Result) {
 	for _, m := range r.Values {
-		name := names[m.Column]
-		out = append(out, sampling.Figure{Analyte: name, Value: m.Value, Censored: m.Censored})
+		name := j.names[m.Column]
+		c.Figures = append(c.Figures, sampling.Figure{Analyte: name, Value: m.Value, Censored: m.Censored})
 		if m.Note != "" {
 			c.Notes = append(c.Notes, name+": "+m.Note)
 		}
 	}
-	return out
 }
 
 // write puts results.geojson and join.json down.
@@ -488,13 +471,13 @@ Writes results.geojson and join.json.`,
 			return a.report(s, s.lines, s.Notices, s.Files)
 		},
 	}
-	c.Flags().StringVar(&plan, "plan", "", "plan.geojson that the samples were taken by")
-	c.Flags().StringVar(&r.file, "results", "", "table of the lab (.csv)")
-	c.Flags().StringVar(&r.id, "id", "", "column with the sample ids, where it is not found by itself")
-	c.Flags().StringVar(&r.points, "points", "", "results with coordinates of their own: .csv, .geojson or .shp")
-	c.Flags().StringVar(&r.x, "x", "", "column of the easting or longitude")
-	c.Flags().StringVar(&r.y, "y", "", "column of the northing or latitude")
-	c.Flags().StringVar(&r.crs, "points-crs", "", "coordinate system of the points, as in EPSG:32630")
+	c.Flags().StringVar(&plan, "plan", "", "`FILE` plan.geojson that the samples were taken by")
+	c.Flags().StringVar(&r.file, "results", "", "`FILE` of the lab (.csv)")
+	c.Flags().StringVar(&r.id, "id", "", "`COLUMN` with the sample ids, where it is not found by itself")
+	c.Flags().StringVar(&r.points, "points", "", "`FILE` of results with coordinates of their own: .csv, .geojson or .shp")
+	c.Flags().StringVar(&r.x, "x", "", "`COLUMN` of the easting or longitude")
+	c.Flags().StringVar(&r.y, "y", "", "`COLUMN` of the northing or latitude")
+	c.Flags().StringVar(&r.crs, "points-crs", "", "coordinate `SYSTEM` of the points, as in EPSG:32630")
 	files.add(c)
 	to.add(c)
 	return c

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -60,10 +61,7 @@ func (m mapFiles) outlines() ([]geo.Outline, []string, error) {
 		if err != nil {
 			return geo.Source{}, readError(err)
 		}
-		notices = append(notices, l.Notices...)
-		if metres, note := l.CRS.Accuracy(); metres > 0 {
-			notices = append(notices, fmt.Sprintf("%s: %s is tied to WGS 84 within about %g m (%s)", l.Path, l.CRS.Name(), metres, note))
-		}
+		notices = append(notices, layerNotices(l)...)
 		src := geo.Source{Layer: l, Name: s.name, Setback: m.setback}
 		if s.setback != nil {
 			src.Setback = *s.setback
@@ -97,6 +95,19 @@ func (m mapFiles) outlines() ([]geo.Outline, []string, error) {
 	}
 	outlines, more, err := sources.Outlines()
 	return outlines, append(notices, more...), err
+}
+
+// layerNotices says what was noticed in a file. The file goes by its base name,
+// so that outputs do not depend on where it lies.
+func layerNotices(l *vector.Layer) []string {
+	var out []string
+	for _, n := range l.Notices {
+		out = append(out, strings.ReplaceAll(n, l.Path, filepath.Base(l.Path)))
+	}
+	if metres, note := l.CRS.Accuracy(); metres > 0 {
+		out = append(out, fmt.Sprintf("%s: %s is tied to WGS 84 within about %g m (%s)", filepath.Base(l.Path), l.CRS.Name(), metres, note))
+	}
+	return out
 }
 
 // fields reads the files and maps every field.
@@ -263,15 +274,15 @@ type mapFlags struct {
 }
 
 func (f *mapFlags) add(c *cobra.Command) {
-	c.Flags().StringVar(&f.boundary, "boundary", "", "field boundaries: .geojson, .shp, or a .zip with one of them")
-	c.Flags().StringVar(&f.name, "name", "", "column of the boundary file that names the fields")
-	c.Flags().StringVar(&f.crs, "crs", "", "coordinate system of the boundary file, overriding its own, as in EPSG:26915")
-	c.Flags().StringArrayVar(&f.exclude, "exclude", nil, "exclusions (polygons, lines or points); FILE@15m sets their setback; may be repeated")
-	c.Flags().Var(&f.excludeSetback, "exclude-setback", "setback from exclusions (default: that of --setback)")
-	c.Flags().StringVar(&f.management, "management", "", "management units, never mixed in one composite")
-	c.Flags().StringVar(&f.managementName, "management-name", "", "column that names the management units")
-	c.Flags().StringVar(&f.problems, "problems", "", "problem areas, each a sample of its own")
-	c.Flags().StringVar(&f.problemsName, "problems-name", "", "column that names the problem areas")
+	c.Flags().StringVar(&f.boundary, "boundary", "", "`FILE` of the field boundaries: .geojson, .shp, or a .zip with one of them")
+	c.Flags().StringVar(&f.name, "name", "", "`COLUMN` of the boundary file that names the fields")
+	c.Flags().StringVar(&f.crs, "crs", "", "coordinate `SYSTEM` of the boundary file, overriding its own, as in EPSG:26915")
+	c.Flags().StringArrayVar(&f.exclude, "exclude", nil, "`FILE` of exclusions (polygons, lines or points); FILE@15m sets their setback; may be repeated")
+	c.Flags().Var(&f.excludeSetback, "exclude-setback", "setback from exclusions without one of their own, where it differs from --setback")
+	c.Flags().StringVar(&f.management, "management", "", "`FILE` of management units, never mixed in one composite")
+	c.Flags().StringVar(&f.managementName, "management-name", "", "`COLUMN` that names the management units")
+	c.Flags().StringVar(&f.problems, "problems", "", "`FILE` of problem areas, each a sample of its own")
+	c.Flags().StringVar(&f.problemsName, "problems-name", "", "`COLUMN` that names the problem areas")
 	c.Flags().Var(&f.setback, "setback", "no core nearer than this to the boundary, nor to an exclusion without a setback of its own")
 }
 
@@ -308,7 +319,7 @@ type outFlags struct {
 }
 
 func (f *outFlags) add(c *cobra.Command) {
-	c.Flags().StringVar(&f.dir, "out", ".", "folder for the files that are written")
+	c.Flags().StringVar(&f.dir, "out", ".", "`FOLDER` for the files that are written")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite files that are there already (never an input)")
 }
 

@@ -81,9 +81,9 @@ func roughFarm(t *testing.T, dir string, seed uint64) (boundary, exclude string)
 	return boundary, exclude
 }
 
-// TestCoresByGEOS plans 200 rough farms with both designs and has every core
+// TestReferenceCoresByGEOS plans 200 rough farms with both designs and has every core
 // judged by GEOS.
-func TestCoresByGEOS(t *testing.T) {
+func TestReferenceCoresByGEOS(t *testing.T) {
 	dir := t.TempDir()
 	var cases bytes.Buffer
 	for seed := range uint64(200) {

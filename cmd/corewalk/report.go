@@ -1,14 +1,13 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
-
-	"encoding/json"
 
 	"corewalk/cmd/corewalk/report"
 	"corewalk/geo"
@@ -42,7 +41,10 @@ func reportStep(j *job, s *runSummary, out *outputs) error {
 			return err
 		}
 	}
-	return out.add(reportFile, func(w io.Writer) error { return report.Write(w, d) })
+	if err := out.add(reportFile, func(w io.Writer) error { return report.Write(w, d) }); err != nil {
+		return err
+	}
+	return out.commit()
 }
 
 func designText(p *sampling.Params, m measure) string {

@@ -373,8 +373,8 @@ surface whose skill is not above zero is marked as not supported.`,
 			return a.report(s, s.lines(), s.Notices, s.Files)
 		},
 	}
-	c.Flags().StringVar(&results, "results", "", "results.geojson")
-	c.Flags().StringSliceVar(&p.Analytes, "analytes", nil, "analytes to map (default: all)")
+	c.Flags().StringVar(&results, "results", "", "`FILE` results.geojson")
+	c.Flags().StringSliceVar(&p.Analytes, "analytes", nil, "`NAMES` of the analytes to map, with commas between (default: all)")
 	c.Flags().Var(&pixel, "pixel", "side of a pixel")
 	c.Flags().Float64Var(&p.IDW.Power, "power", defaultPower, "power of the distance")
 	c.Flags().Var(&near, "near", "nearest composites that count, or all")

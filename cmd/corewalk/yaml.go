@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -75,10 +76,13 @@ func readYAML(path string) (entry, error) {
 	return e, nil
 }
 
+// parserPlace is where the parser says that it failed: [line:column].
+var parserPlace = regexp.MustCompile(`^\[(\d+):\d+\] `)
+
 // firstLine keeps the message of a parser error and drops its excerpt.
 func firstLine(s string) string {
 	s, _, _ = strings.Cut(s, "\n")
-	return s
+	return parserPlace.ReplaceAllString(s, "line $1: ")
 }
 
 func lineOf(n ast.Node) int {

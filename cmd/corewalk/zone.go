@@ -424,9 +424,9 @@ on the figures of the sampling units instead. Writes zones.geojson.`,
 			return a.report(s, s.text(measure{units == "us"}), s.Notices, s.Files)
 		},
 	}
-	c.Flags().StringVar(&results, "results", "", "results.geojson")
-	c.Flags().StringVar(&surfaces, "surfaces", "", "surfaces.json, with the rasters that it names beside it")
-	c.Flags().StringArrayVar(&p.Patch, "patch", nil, `critical limit, as "pH < 6.0"; may be repeated`)
+	c.Flags().StringVar(&results, "results", "", "`FILE` results.geojson")
+	c.Flags().StringVar(&surfaces, "surfaces", "", "`FILE` surfaces.json, with the rasters that it names beside it")
+	c.Flags().StringArrayVar(&p.Patch, "patch", nil, "critical `LIMIT`, as \"pH < 6.0\"; may be repeated")
 	c.Flags().Var(&smallest, "smallest", "least area of a patch")
 	c.Flags().BoolVar(&p.Insist, "insist", false, "use surfaces that are not supported, too")
 	c.Flags().Var(&units, "units", "units of the summary")

@@ -53,7 +53,7 @@ func readFloats(t *testing.T, r io.Reader, n int) []float64 {
 
 // Every system of the table, at random points of its area of use, against PROJ
 // from the same geographic system: the method and its parameters.
-func TestTableAgainstPROJ(t *testing.T) {
+func TestReferenceTableAgainstPROJ(t *testing.T) {
 	codes := crs.Codes()
 	var lines []string
 	for _, c := range codes {
@@ -127,7 +127,7 @@ func TestTableAgainstPROJ(t *testing.T) {
 
 // Every text that PROJ writes of every system of the table must read to the
 // same numbers, and to the code.
-func TestTextsFromPROJ(t *testing.T) {
+func TestReferenceTextsFromPROJ(t *testing.T) {
 	codes := crs.Codes()
 	var lines []string
 	for _, c := range codes {
@@ -190,7 +190,7 @@ func TestTextsFromPROJ(t *testing.T) {
 // What WKT writes, PROJ must read to the numbers of the code. PROJ takes its
 // time over each, so every datum is read once, and every projection but for its
 // central meridian.
-func TestPROJReadsOurTexts(t *testing.T) {
+func TestReferencePROJReadsOurTexts(t *testing.T) {
 	var codes []int
 	var lines []string
 	seen := map[any]bool{}
@@ -239,7 +239,7 @@ func TestPROJReadsOurTexts(t *testing.T) {
 }
 
 // The published transformations, against PROJ's, to WGS 84 and back.
-func TestTransformationsAgainstPROJ(t *testing.T) {
+func TestReferenceTransformationsAgainstPROJ(t *testing.T) {
 	var lines []string
 	var systems []*crs.System
 	for _, c := range crs.Codes() {

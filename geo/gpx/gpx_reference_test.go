@@ -31,7 +31,7 @@ func written(t *testing.T, d Document) string {
 
 // The schema of GPX 1.1 lies in the folder COREWALK_SCHEMAS, by default the one
 // named shared/schemas beside the checkout.
-func TestSchema(t *testing.T) {
+func TestReferenceSchema(t *testing.T) {
 	folder := os.Getenv("COREWALK_SCHEMAS")
 	if folder == "" {
 		folder = "../../../shared/schemas"
@@ -57,7 +57,7 @@ func TestSchema(t *testing.T) {
 }
 
 // gpsbabel keeps what a receiver needs, by way of GPX and of KML.
-func TestGpsbabel(t *testing.T) {
+func TestReferenceGpsbabel(t *testing.T) {
 	d := sample()
 	d.Waypoints[3].At = at(-0.0000003, 0.0000007)
 	name := written(t, d)

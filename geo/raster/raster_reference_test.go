@@ -42,7 +42,7 @@ func written(t *testing.T, g *Grid) string {
 	return name
 }
 
-func TestGDALReadsWhatWeWrite(t *testing.T) {
+func TestReferenceGDALReadsWhatWeWrite(t *testing.T) {
 	g := wavy(613, 517)
 	name := written(t, g)
 	var info struct {
@@ -97,7 +97,7 @@ func TestGDALReadsWhatWeWrite(t *testing.T) {
 }
 
 // The statistics are those that GDAL itself finds in the pixels.
-func TestGDALFindsTheSameStatistics(t *testing.T) {
+func TestReferenceGDALFindsTheSameStatistics(t *testing.T) {
 	g := wavy(613, 517)
 	out := tool(t, "", "/usr/bin/python3", "-c", `
 import sys
@@ -116,7 +116,7 @@ print(*map(repr, ds.GetRasterBand(1).ComputeStatistics(False)))`, written(t, g))
 	near(t, "standard deviation", dev, s.StdDev, 1e-9*s.StdDev)
 }
 
-func TestIsCloudOptimized(t *testing.T) {
+func TestReferenceIsCloudOptimized(t *testing.T) {
 	name := written(t, wavy(500, 400)) // above 512 overviews are asked for
 	out := tool(t, "", "/usr/bin/python3", "-m", "osgeo_utils.samples.validate_cloud_optimized_geotiff", name)
 	if !strings.Contains(string(out), "is a valid cloud optimized GeoTIFF") || strings.Contains(string(out), "warning") {
@@ -124,7 +124,7 @@ func TestIsCloudOptimized(t *testing.T) {
 	}
 }
 
-func TestGDALFindsOurValuesInPlace(t *testing.T) {
+func TestReferenceGDALFindsOurValuesInPlace(t *testing.T) {
 	g := wavy(613, 517)
 	name := written(t, g)
 	rng := rand.New(rand.NewPCG(5, 6))
@@ -150,7 +150,7 @@ func TestGDALFindsOurValuesInPlace(t *testing.T) {
 	}
 }
 
-func TestASCIIGridIsReadByGDAL(t *testing.T) {
+func TestReferenceASCIIGridIsReadByGDAL(t *testing.T) {
 	g := wavy(61, 47)
 	name := filepath.Join(t.TempDir(), "grid.asc")
 	var b bytes.Buffer
@@ -167,7 +167,7 @@ func TestASCIIGridIsReadByGDAL(t *testing.T) {
 
 // GDAL reads our file, writes it in each form that is read here, and all values
 // come back.
-func TestFilesOfGDALAreRead(t *testing.T) {
+func TestReferenceFilesOfGDALAreRead(t *testing.T) {
 	g := wavy(613, 517)
 	name := written(t, g)
 	for _, options := range [][]string{

@@ -74,7 +74,7 @@ func numbersOf(v any) []float64 {
 }
 
 // GDAL reads our shapefiles to the numbers that we put in.
-func TestGDALReadsOurShapefile(t *testing.T) {
+func TestReferenceGDALReadsOurShapefile(t *testing.T) {
 	fields, features := farm()
 	for _, code := range []int{4326, 26915, 3418, 3857} {
 		path := filepath.Join(t.TempDir(), "rates.shp")
@@ -121,7 +121,7 @@ func TestGDALReadsOurShapefile(t *testing.T) {
 }
 
 // GDAL reads our GeoJSON to the very coordinates.
-func TestGDALReadsOurGeoJSON(t *testing.T) {
+func TestReferenceGDALReadsOurGeoJSON(t *testing.T) {
 	_, features := farm()
 	path := filepath.Join(t.TempDir(), "a.geojson")
 	f, err := os.Create(path)
@@ -155,7 +155,7 @@ func TestGDALReadsOurGeoJSON(t *testing.T) {
 
 // Files that ogr2ogr writes now, in several systems, read to the same place as
 // the GeoJSON that they come from, within 1e-9 degree (0.1 mm).
-func TestOgr2ogrFilesRead(t *testing.T) {
+func TestReferenceOgr2ogrFilesRead(t *testing.T) {
 	in := filepath.Join(folder, "fields.geojson")
 	want := mustRead(t, "fields.geojson")
 	worst := 0.0
@@ -202,7 +202,7 @@ func TestOgr2ogrFilesRead(t *testing.T) {
 
 // GDAL decodes a table by its language driver number as we do, but for bytes
 // that a code page does not define, which it drops and we mark.
-func TestGDALLanguageDrivers(t *testing.T) {
+func TestReferenceGDALLanguageDrivers(t *testing.T) {
 	var single []byte
 	for c := 0xa1; c < 0xff; c++ {
 		single = append(single, byte(c))

@@ -41,7 +41,7 @@ for case in json.load(sys.stdin):
 print("checked", checked > 1000)
 `
 
-func TestGEOS(t *testing.T) {
+func TestReferenceGEOS(t *testing.T) {
 	type division struct {
 		Ground  orb.MultiPolygon `json:"ground"`
 		Patches orb.MultiPolygon `json:"patches"`

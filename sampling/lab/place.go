@@ -6,18 +6,20 @@ import "slices"
 // added, or swapped with their neighbour (Damerau 1964, doi:10.1145/363958.363994).
 func TypingDistance(a, b string) int { return distance([]rune(a), []rune(b)) }
 
-// Unplace turns a joined point into an unmatched row: it lies where nothing is
-// to be mapped. Its result and listed cells go with it.
-func (r *Reckoning) Unplace(row int, reason string) {
+// Unplace turns joined points into unmatched rows, each with its reason: they
+// lie where nothing is to be mapped. Their results go; what was noted of their
+// cells stays. Rows that are not joined, or not there, are passed over.
+func (r *Reckoning) Unplace(reasons map[int]string) {
 	for i := range r.Rows {
-		if f := &r.Rows[i]; f.Row == row && f.Fate == Joined {
+		f := &r.Rows[i]
+		if reason, ok := reasons[f.Row]; ok && f.Fate == Joined {
 			f.Fate, f.SampleID, f.Reason = Unmatched, "", reason
 			r.Counts.Joined--
 			r.Counts.Unmatched++
 		}
 	}
-	r.Results = slices.DeleteFunc(r.Results, func(x Result) bool { return slices.Contains(x.Rows, row) })
-	before := len(r.Cells)
-	r.Cells = slices.DeleteFunc(r.Cells, func(c CellNote) bool { return c.Row == row })
-	r.Counts.Cells -= before - len(r.Cells)
+	r.Results = slices.DeleteFunc(r.Results, func(x Result) bool {
+		_, ok := reasons[x.Rows[0]]
+		return ok && len(x.Rows) == 1
+	})
 }
