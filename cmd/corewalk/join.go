@@ -262,9 +262,9 @@ func readPoints(r resultSource) ([]lab.Point, lab.Reckoning, *crs.System, []stri
 	}
 	switch strings.ToLower(filepath.Ext(r.points)) {
 	case ".geojson", ".json", ".shp", ".zip":
-		layer, err := vector.Read(r.points, vector.Options{CRS: r.crs})
+		layer, err := readLayer(r.points, r.crs)
 		if err != nil {
-			return fail(readError(err))
+			return fail(err)
 		}
 		table, err := pointTable(layer)
 		if err != nil {

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"corewalk/geo"
+	"corewalk/geo/crs"
 	"corewalk/geo/gpx"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
@@ -57,9 +58,9 @@ func (m mapFiles) paths() []string {
 func (m mapFiles) outlines() ([]geo.Outline, []string, error) {
 	var notices []string
 	read := func(s source) (geo.Source, error) {
-		l, err := vector.Read(s.file, vector.Options{CRS: s.crs})
+		l, err := readLayer(s.file, s.crs)
 		if err != nil {
-			return geo.Source{}, readError(err)
+			return geo.Source{}, err
 		}
 		notices = append(notices, layerNotices(l)...)
 		src := geo.Source{Layer: l, Name: s.name, Setback: m.setback}
@@ -97,17 +98,27 @@ func (m mapFiles) outlines() ([]geo.Outline, []string, error) {
 	return outlines, append(notices, more...), err
 }
 
-// layerNotices says what was noticed in a file. The file goes by its base name,
-// so that outputs do not depend on where it lies.
+// layerNotices says what was noticed in a file.
 func layerNotices(l *vector.Layer) []string {
-	var out []string
-	for _, n := range l.Notices {
-		out = append(out, strings.ReplaceAll(n, l.Path, filepath.Base(l.Path)))
-	}
+	out := slices.Clone(l.Notices)
 	if metres, note := l.CRS.Accuracy(); metres > 0 {
 		out = append(out, fmt.Sprintf("%s: %s is tied to WGS 84 within about %g m (%s)", filepath.Base(l.Path), l.CRS.Name(), metres, note))
 	}
 	return out
+}
+
+// readLayer reads a file of the map.
+func readLayer(path, system string) (*vector.Layer, error) {
+	if system != "" {
+		if _, err := crs.FromText(system); err != nil {
+			return nil, fmt.Errorf("crs of %s: %w", path, err)
+		}
+	}
+	l, err := vector.Read(path, vector.Options{CRS: system})
+	if err != nil {
+		return nil, readError(err)
+	}
+	return l, nil
 }
 
 // fields reads the files and maps every field.

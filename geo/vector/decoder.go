@@ -158,6 +158,9 @@ func (d *decoder) finish(unstated bool) error {
 	if err != nil {
 		return err
 	}
+	if err := d.contradicted(); err != nil {
+		return err
+	}
 	d.layer.Features = make([]Feature, 0, len(d.raw))
 	for i := range d.raw {
 		f, err := d.convert(&d.raw[i])
@@ -167,6 +170,25 @@ func (d *decoder) finish(unstated bool) error {
 		d.layer.Features = append(d.layer.Features, f)
 	}
 	d.raw = nil
+	return nil
+}
+
+// contradicted refuses outlines and lines in degrees under a projected system:
+// all of them would lie within 200 m of its origin. Points do not tell, since
+// surveys in local metres exist; nor is the user's own word gone against.
+func (d *decoder) contradicted() error {
+	if d.layer.CRS.Geographic() || d.layer.CRSFrom == "given" {
+		return nil
+	}
+	for i := range d.raw {
+		if len(d.raw[i].polygons)+len(d.raw[i].lines) == 0 {
+			continue
+		}
+		if asIs, _ := d.fits(); asIs {
+			return fmt.Errorf("its numbers are those of longitude and latitude, but %s says %s; if they are degrees give --crs EPSG:4326", d.layer.CRSFrom, d.layer.CRS.Name())
+		}
+		return nil
+	}
 	return nil
 }
 

@@ -57,12 +57,23 @@ type Layer struct {
 	Columns []Column
 	// Features are in the order of the file.
 	Features []Feature
-	// Notices tell, one line each, what was mended or left out.
+	// Notices tell, one line for each kind, what was mended or left out.
 	Notices []string
+	// Faults are the same one by one, in the order of the file; the first
+	// 10,000 of them.
+	Faults []Fault
 	// Foreign holds the members of a GeoJSON collection that RFC 7946 does
 	// not know, by name. It is nil when there are none.
 	Foreign map[string]json.RawMessage
 }
+
+// Fault is one thing that was mended or left out.
+type Fault struct {
+	Place string // as "feature 3 (North), ring 2"; "" for the file as a whole
+	What  string
+}
+
+const maxFaults = 10_000
 
 // Feature is one record. A feature without geometry has no Shape, Lines or
 // Points.

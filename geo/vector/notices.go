@@ -6,6 +6,7 @@ import "fmt"
 // file with ten thousand open rings gives one line and not ten thousand.
 type notices struct {
 	file  string
+	all   []Fault
 	order []string
 	first map[string]string
 	count map[string]int
@@ -22,6 +23,9 @@ func (n *notices) add(place, what string) {
 		n.first[what] = place
 	}
 	n.count[what]++
+	if len(n.all) < maxFaults {
+		n.all = append(n.all, Fault{place, what})
+	}
 }
 
 func (n *notices) lines() []string {

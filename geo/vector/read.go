@@ -105,7 +105,7 @@ func readSource(src source, opt Options, zipAllowed bool) (*Layer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", src.name, err)
 	}
-	d.layer.Notices = d.notes.lines()
+	d.layer.Notices, d.layer.Faults = d.notes.lines(), d.notes.all
 	return &d.layer, nil
 }
 

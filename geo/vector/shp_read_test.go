@@ -12,6 +12,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"corewalk/geo/crs"
 )
 
 // loadSet reads the files of one shapefile into memory.
@@ -310,5 +312,30 @@ func TestPickSidecar(t *testing.T) {
 		if got := pickSidecar(c.names, c.base, c.ext); got != c.want {
 			t.Errorf("%v, %s%s: %q, want %q", c.names, c.base, c.ext, got, c.want)
 		}
+	}
+}
+
+// TestContradiction reads a shapefile whose numbers are degrees under a .prj in
+// metres.
+func TestContradiction(t *testing.T) {
+	dir := t.TempDir()
+	square := orb.Polygon{{{10, 48}, {10.01, 48}, {10.01, 48.01}, {10, 48.01}, {10, 48}}}
+	geographic, err := crs.FromEPSG(4326)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(dir, "f.shp")
+	if err := WriteShapefile(path, geographic, nil, []OutFeature{{Shape: crs.LonLatShape{square}}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "f.prj"), []byte(crs.UTM(32, false).WKT()), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, err = Read(path, Options{})
+	if err == nil || !strings.Contains(err.Error(), "f.prj") || !strings.Contains(err.Error(), "--crs EPSG:4326") {
+		t.Errorf("%v", err)
+	}
+	if _, err := Read(path, Options{CRS: "EPSG:4326"}); err != nil {
+		t.Errorf("with the system given: %v", err)
 	}
 }
