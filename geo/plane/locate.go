@@ -9,37 +9,38 @@ import (
 // Locator answers quickly whether places lie in one shape. It is safe for use
 // by several goroutines.
 type Locator struct {
-	minX, minY, maxX, maxY float64
-	strips                 [][]edge // edges by horizontal strip of the bound
-	height                 float64  // of a strip, metres
+	minX, maxX, minY, maxY float64
+	strips                 strips
+	edges                  []edge // in the order of the strips' items
 }
 
 type edge struct{ a, b XY }
 
-// NewLocator prepares s. Its cost grows with the vertices, and with the strips
-// that long edges cross.
+// NewLocator prepares s, in time and memory that grow with its vertices.
 func NewLocator(s Shape) *Locator {
-	l := &Locator{}
-	if s.Empty() {
-		l.minX, l.maxX = 1, 0
+	l := &Locator{minX: 1}
+	if s.Vertices() == 0 {
 		return l
 	}
 	b := s.Bound()
 	l.minX, l.minY, l.maxX, l.maxY = b.Min[0], b.Min[1], b.Max[0], b.Max[1]
-	n := min(max(s.Vertices()/2, 1), 4096)
-	l.height = max(l.maxY-l.minY, 1e-9) / float64(n)
-	l.strips = make([][]edge, n)
+	var edges []edge
+	var order []int32
 	s.edges(func(a, b XY) {
-		lo, hi := l.strip(min(a[1], b[1])), l.strip(max(a[1], b[1]))
-		for i := lo; i <= hi; i++ {
-			l.strips[i] = append(l.strips[i], edge{a, b})
+		order = append(order, int32(len(edges)))
+		if a[1] > b[1] {
+			a, b = b, a
 		}
+		edges = append(edges, edge{a, b})
 	})
+	// Up to 8 MB for speed, whatever the shape; beyond that by its size.
+	l.strips = newStrips(order, 8+(1<<18)/float64(len(order)), func(i int32) (float64, float64) { return edges[i].a[1], edges[i].b[1] })
+	l.edges = make([]edge, len(l.strips.item))
+	for k, i := range l.strips.item {
+		l.edges[k] = edges[i]
+	}
+	l.strips.item = nil
 	return l
-}
-
-func (l *Locator) strip(y float64) int {
-	return min(max(int((y-l.minY)/l.height), 0), len(l.strips)-1)
 }
 
 // Contains reports whether p lies in the shape. The outline belongs to the
@@ -49,18 +50,18 @@ func (l *Locator) Contains(p XY) bool {
 		return false
 	}
 	inside := false
-	for _, e := range l.strips[l.strip(p[1])] {
-		a, b := e.a, e.b
-		if a[1] > b[1] {
-			a, b = b, a
+	k := l.strips.at(p[1])
+	for _, e := range l.edges[l.strips.start[k]:l.strips.start[k+1]] {
+		a, b := e.a, e.b // upward, or level
+		if p[1] < a[1] || p[1] > b[1] {
+			continue
 		}
 		// cross is above zero when p lies left of the upward edge.
 		cross := (b[0]-a[0])*(p[1]-a[1]) - (p[0]-a[0])*(b[1]-a[1])
-		if cross == 0 && p[1] >= a[1] && p[1] <= b[1] &&
-			p[0] >= min(a[0], b[0]) && p[0] <= max(a[0], b[0]) {
+		if cross == 0 && p[0] >= min(a[0], b[0]) && p[0] <= max(a[0], b[0]) {
 			return true
 		}
-		if a[1] <= p[1] && p[1] < b[1] && cross > 0 {
+		if p[1] < b[1] && cross > 0 {
 			inside = !inside
 		}
 	}

@@ -69,7 +69,7 @@ func BufferLine(l Line, d float64) (Shape, error) {
 	if len(l) == 0 || d <= 0 {
 		return nil, nil
 	}
-	if len(l) == 1 {
+	if len(l) == 1 || l.still() {
 		return BufferPoint(XY(l[0]), d)
 	}
 	flat := make([]float64, 0, 2*len(l))
@@ -86,7 +86,20 @@ func BufferPoint(p XY, d float64) (Shape, error) {
 	return buffer(g, 1, d, func() geom.Geometry { return g })
 }
 
+// still reports whether a line stays at one place.
+func (l Line) still() bool {
+	for _, p := range l {
+		if p != l[0] {
+			return false
+		}
+	}
+	return true
+}
+
 func buffer(g geom.Geometry, vertices int, d float64, thinned func() geom.Geometry) (Shape, error) {
+	if e := g.Envelope(); !(math.Abs(d) <= farthest) || !e.IsEmpty() && !(e.Width() <= farthest && e.Height() <= farthest) {
+		return nil, fmt.Errorf("a setback of %g m cannot be drawn round an outline of %g by %g m", d, e.Width(), e.Height())
+	}
 	options := []geom.BufferOption{geom.BufferQuadSegments(16)}
 	if vertices > 2000 {
 		g = thinned()
@@ -105,6 +118,9 @@ func (s Shape) thin(d float64) Shape {
 	out := make(Shape, len(s))
 	for i, polygon := range s {
 		for _, ring := range polygon {
+			if len(ring) < 4 {
+				continue
+			}
 			kept := orb.Ring{ring[0]}
 			for _, p := range ring[1 : len(ring)-1] {
 				if XY(p).Distance(XY(kept[len(kept)-1])) >= d {

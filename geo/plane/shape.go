@@ -95,10 +95,14 @@ func (s Shape) Vertices() int {
 // Canonical returns s written in the one way that does not depend on the file
 // it came from: each ring begins at its lowest-leftmost vertex and turns the
 // right way (shells counter-clockwise, holes clockwise); holes and polygons
-// stand in order of their first vertices. s itself is left as it is.
+// stand in order of their vertices. Polygons without rings are left out. s
+// itself is left as it is.
 func (s Shape) Canonical() Shape {
 	out := make(Shape, 0, len(s))
 	for _, polygon := range s {
+		if len(polygon) == 0 {
+			continue
+		}
 		q := make(orb.Polygon, len(polygon))
 		for i, ring := range polygon {
 			q[i] = canonicalRing(ring, i == 0)
