@@ -47,6 +47,10 @@ func blobShape(rnd *rand.Rand, r float64) Shape {
 		angle := float64(i) * math.Pi / 2
 		p = append(p, reversed(blob(rnd, x+r*0.22*math.Cos(angle), y+r*0.22*math.Sin(angle), r*0.1, 3+rnd.IntN(20))))
 	}
+	// With few corners an edge may cut through a hole.
+	if ok, _ := valid(Shape{p}); !ok {
+		return blobShape(rnd, r)
+	}
 	return Shape{p}.Canonical()
 }
 
