@@ -16,36 +16,50 @@ import (
 // quarter stays one whatever the rounding.
 const sliverShare = 0.25 - 1e-4
 
-// gridCells cuts ground into square cells of the asked area, laid along the
-// axes of the frame from the south-west corner of the field. Cells clipped
-// under a quarter join the cell with which they share the longest edge.
+// maxLattice bounds the squares that are looked at for one division: far-flung
+// parts of a field can span many more than lie on ground.
+const maxLattice = 1_000_000
+
+// gridCells cuts ground into square cells of the asked true area, laid along
+// the axes of the frame from the south-west corner of the field. They are of
+// one size in the frame; the scale within a field 1 km wide changes their true
+// area by less than 1e-5. Cells clipped under a quarter join the cell with
+// which they share the longest edge.
 func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]plane.Shape, error) {
 	f := fp.Field
 	area := p.Cell
 	if area == 0 {
 		area = managedArea(f) / float64(p.Samples)
 	}
-	if whole := f.Frame.Area(f.Ground); area > whole*(1+1e-6) {
+	whole := f.Frame.Area(f.Ground)
+	if area > whole*(1+1e-6) {
 		return nil, fmt.Errorf("a cell of %s is larger than the field, which has %s; take a smaller cell, or design units for one composite", areaText(area), areaText(whole))
+	}
+	if whole/area > MaxUnits {
+		return nil, fmt.Errorf("cells of %s would make more than %d of them; check the unit of the cell", areaText(area), MaxUnits)
 	}
 	// A square of the asked true area is this long in the frame.
 	side := math.Sqrt(area) * f.Frame.Scale(geo.XY(f.Boundary.Bound().Center()))
-	bound := f.Ground.Bound()
-	columns := int(math.Ceil((bound.Max[0] - bound.Min[0]) / side))
-	rows := int(math.Ceil((bound.Max[1] - bound.Min[1]) / side))
-	if float64(columns)*float64(rows) > MaxUnits {
-		return nil, fmt.Errorf("cells of %s would make more than %d of them; check the unit of the cell", areaText(area), MaxUnits)
+	origin := f.Ground.Bound().Min
+	bound := ground.Bound()
+	// The lattice is that of the field whichever of its divisions is cut.
+	index := func(at float64, axis int) float64 { return math.Floor((at - origin[axis]) / side) }
+	west, south := index(bound.Min[0], 0), index(bound.Min[1], 1)
+	columns, rows := index(bound.Max[0], 0)-west+1, index(bound.Max[1], 1)-south+1
+	if columns*rows > maxLattice {
+		return nil, fmt.Errorf("cells of %s are too small for a field whose parts lie so far apart; take larger cells or plan the parts as fields of their own", areaText(area))
 	}
-	var cells []plane.Shape
 	// Neighbours must have the very same line between them, or their union
 	// leaves a crack.
-	line := func(origin float64, n int) float64 { return origin + float64(n)*side }
-	for row := range rows {
-		for column := range columns {
-			w, e := line(bound.Min[0], column), line(bound.Min[0], column+1)
-			s, n := line(bound.Min[1], row), line(bound.Min[1], row+1)
+	line := func(axis int, first float64, n int) float64 { return origin[axis] + (first+float64(n))*side }
+	clip := newClipper(ground)
+	var cells []plane.Shape
+	for row := range int(rows) {
+		for column := range int(columns) {
+			w, e := line(0, west, column), line(0, west, column+1)
+			s, n := line(1, south, row), line(1, south, row+1)
 			square := plane.Shape{{orb.Ring{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}}}}
-			piece, err := plane.Intersect(ground, square)
+			piece, err := clip.intersect(square)
 			if err != nil {
 				return nil, err
 			}
@@ -57,27 +71,60 @@ func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]plane.Shape, err
 	return mergeSlivers(cells, sliverShare*side*side)
 }
 
+// clipper intersects many shapes with one, and quickly those that its outline
+// does not come near.
+type clipper struct {
+	shape  plane.Shape
+	inside *plane.Locator
+	edges  plane.Edges
+}
+
+func newClipper(s plane.Shape) *clipper {
+	c := &clipper{shape: s, inside: plane.NewLocator(s)}
+	c.edges.AddShape(s)
+	return c
+}
+
+func (c *clipper) intersect(s plane.Shape) (plane.Shape, error) {
+	if s.Empty() {
+		return nil, nil
+	}
+	b := s.Bound()
+	middle := geo.XY(b.Center())
+	if !c.edges.Within(middle, 1e-6+math.Hypot(b.Max[0]-b.Min[0], b.Max[1]-b.Min[1])/2) {
+		if c.inside.Contains(middle) {
+			return s, nil
+		}
+		return nil, nil
+	}
+	return plane.Intersect(c.shape, s)
+}
+
 // mergeSlivers joins cells under the least area, smallest first, to neighbours
 // until none is left or one cell remains.
 func mergeSlivers(cells []plane.Shape, least float64) ([]plane.Shape, error) {
+	areas := make([]float64, len(cells))
+	for i, c := range cells {
+		areas[i] = c.Area()
+	}
 	for len(cells) > 1 {
 		small := 0
-		for i := range cells {
-			if cells[i].Area() < cells[small].Area()-1e-6 {
+		for i, a := range areas {
+			if a < areas[small]-1e-6 {
 				small = i
 			}
 		}
-		if cells[small].Area() >= least {
+		if areas[small] >= least {
 			break
 		}
 		s := cells[small]
-		cells = slices.Delete(cells, small, small+1)
+		cells, areas = slices.Delete(cells, small, small+1), slices.Delete(areas, small, small+1)
 		k := neighbour(s, len(cells), func(i int) plane.Shape { return cells[i] })
 		joined, err := plane.Union(cells[k], s)
 		if err != nil {
 			return nil, err
 		}
-		cells[k] = joined
+		cells[k], areas[k] = joined, joined.Area()
 	}
 	return cells, nil
 }
@@ -124,41 +171,55 @@ func areaText(m2 float64) string {
 	return fmt.Sprintf("%.2f ha (%.2f ac)", m2/geo.Hectare, m2/geo.Acre)
 }
 
-// shares splits n among parts by size: at least one to each part that has any,
-// the largest remainders rounded up.
+// shares splits n among parts by size: at least one to each part that has any
+// size, and beyond that by the largest remainders. They add up to n, or to the
+// number of such parts where n is less.
 func shares(sizes []float64, n int) []int {
 	out := make([]int, len(sizes))
-	var total float64
-	var parts []int
+	var parts []int // that are not yet settled
 	for i, s := range sizes {
 		if s > 0 {
-			total += s
 			parts = append(parts, i)
 		}
 	}
-	left := n
-	remainder := make([]float64, len(sizes))
+	exact := make([]float64, len(sizes))
+	for {
+		var total float64
+		for _, i := range parts {
+			total += sizes[i]
+		}
+		for _, i := range parts {
+			exact[i] = float64(n) * sizes[i] / total
+		}
+		// Parts too small for one get it, and the others share the rest.
+		small := func(i int) bool { return exact[i] < 1 }
+		if !slices.ContainsFunc(parts, small) {
+			break
+		}
+		for _, i := range parts {
+			if small(i) {
+				out[i] = 1
+				n--
+			}
+		}
+		parts = slices.DeleteFunc(parts, small)
+	}
 	for _, i := range parts {
-		exact := float64(n) * sizes[i] / total
-		out[i] = max(1, int(exact))
-		remainder[i] = exact - float64(out[i])
-		left -= out[i]
+		out[i] = int(exact[i] + 1e-9)
+		n -= out[i]
 	}
 	slices.SortStableFunc(parts, func(a, b int) int {
+		p, q := exact[a]-float64(out[a]), exact[b]-float64(out[b])
 		switch {
-		case remainder[a] > remainder[b]+1e-9:
+		case p > q+1e-9:
 			return -1
-		case remainder[b] > remainder[a]+1e-9:
+		case q > p+1e-9:
 			return 1
 		}
 		return a - b
 	})
-	for _, i := range parts {
-		if left <= 0 {
-			break
-		}
+	for _, i := range parts[:min(max(n, 0), len(parts))] {
 		out[i]++
-		left--
 	}
 	return out
 }

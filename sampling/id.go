@@ -5,26 +5,31 @@ import (
 	"strings"
 )
 
-// alphabet is that of ISO 7064 MOD 37,36: a character's value is its place.
-const alphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+// alphabet is that of sample ids; a character's value is its place. It holds no
+// vowel, so that an id never spells a month or any other word, and no letter
+// that is read as a digit in most hands (I, O, S). Its size, 29, is a prime.
+const alphabet = "0123456789BCDFGHJKLMNPQRTVWXZ"
 
-// CheckCharacter returns the ISO 7064 MOD 37,36 check character of an id of
-// digits and capital letters. The hybrid system catches every single wrong
-// character and every swap of two neighbours. It fails on any other character.
+// CheckCharacter returns the check character of an id's body of 1 to 27
+// characters of the alphabet of sample ids. With it at the end, the values
+// weighted 1, 2, 3 ... from the right add up to a multiple of 29, as those of an
+// ISBN-10 do to one of 11. Since 29 is a prime, every single wrong character is
+// caught, and every swap of two different ones, neighbours or not. (ISO 7064
+// MOD 37,36, which takes all letters, lets some swaps of neighbours pass.) It
+// fails on any other character.
 func CheckCharacter(body string) (byte, error) {
-	p := 36
+	if len(body) == 0 || len(body) >= len(alphabet)-1 {
+		return 0, fmt.Errorf("a sample id of %d characters before the last cannot be checked; take 1 to %d", len(body), len(alphabet)-2)
+	}
+	sum := 0
 	for i := range len(body) {
 		v := strings.IndexByte(alphabet, body[i])
 		if v < 0 {
-			return 0, fmt.Errorf("sample id %q has a character that is neither digit nor capital letter", body)
+			return 0, fmt.Errorf("sample id %q has %q, which no sample id has; its characters are digits and %s", body, body[i], alphabet[10:])
 		}
-		p += v
-		if p > 36 {
-			p -= 36
-		}
-		p = p * 2 % 37
+		sum += v * (len(body) + 1 - i)
 	}
-	return alphabet[(37-p)%36], nil
+	return alphabet[(len(alphabet)-sum%len(alphabet))%len(alphabet)], nil
 }
 
 // ValidID reports whether an id ends in the right check character.
@@ -36,14 +41,14 @@ func ValidID(id string) bool {
 	return err == nil && c == id[len(id)-1]
 }
 
-// consonants are the letters of field codes: no vowel, so that a code never
-// spells a month or any other word, and no letter that is read as a digit.
-const consonants = "BCDFGHJKLMNPQRTVWXZ"
+// codeLetters are the letters of field codes. Z is left out because it looks
+// like a 2 and ends the short names of months in some languages (Mrz, wrz).
+const codeLetters = "BCDFGHJKLMNPQRTVWX"
 
 // fieldCode returns the letters that stand for the nth field (from 0): two for
-// the first 361, then three, and so on.
+// the first 324, then three, and so on.
 func fieldCode(n int) string {
-	base := len(consonants)
+	base := len(codeLetters)
 	width, room := 2, base*base
 	for n >= room {
 		n -= room
@@ -52,7 +57,7 @@ func fieldCode(n int) string {
 	}
 	code := make([]byte, width)
 	for i := width - 1; i >= 0; i-- {
-		code[i] = consonants[n%base]
+		code[i] = codeLetters[n%base]
 		n /= base
 	}
 	return string(code)
@@ -61,12 +66,11 @@ func fieldCode(n int) string {
 // sampleID returns the id of a unit: field code, number of the unit, check
 // character, as in BC07K. It begins with two letters that are no word, so a
 // spreadsheet takes it neither for a number nor for a date.
-func sampleID(field, unit, digits int) string {
+func sampleID(field, unit, digits int) (string, error) {
 	body := fmt.Sprintf("%s%0*d", fieldCode(field), digits, unit)
 	c, err := CheckCharacter(body)
 	if err != nil {
-		// The body is made of the alphabet.
-		c = '0'
+		return "", err
 	}
-	return body + string(c)
+	return body + string(c), nil
 }

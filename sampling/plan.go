@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
+	"slices"
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
@@ -38,6 +39,13 @@ type Params struct {
 // given in the wrong unit.
 const MaxUnits = 20_000
 
+// MaxCores bounds the cores of a plan.
+const MaxCores = 500_000
+
+// longestName is what handhelds show of the name of a waypoint (common
+// practice, no source).
+const longestName = 10
+
 // Validate says what is wrong with the parameters.
 func (p Params) Validate() error {
 	switch p.Design {
@@ -58,8 +66,11 @@ func (p Params) Validate() error {
 	if p.Cores < 1 || p.Cores > 200 {
 		return fmt.Errorf("%d cores to a composite are out of range; take 1 to 200 (10 to 20 is common practice)", p.Cores)
 	}
-	if !(p.Spacing >= 0) || !(p.Setback >= 0) {
-		return fmt.Errorf("spacing and setback must not be below zero")
+	if !(p.Spacing >= 0 && p.Spacing <= 1000) {
+		return fmt.Errorf("a spacing of %g m is out of range; take 0 to 1000 m", p.Spacing)
+	}
+	if !(p.Setback >= 0 && p.Setback <= 1000) {
+		return fmt.Errorf("a setback of %g m is out of range; take 0 to 1000 m", p.Setback)
 	}
 	return nil
 }
@@ -97,47 +108,73 @@ type Plan struct {
 	Fields []*FieldPlan
 }
 
-// Make plans the fields in the order given. It fails on a field that cannot be
-// sampled as asked, and says what would work.
+// Make plans the fields in the order given, which must have different names. It
+// fails on a field that cannot be sampled as asked, and says what would work.
 func Make(fields []*geo.Field, p Params) (*Plan, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
 	}
+	if len(fields) == 0 {
+		return nil, fmt.Errorf("there is no field to plan")
+	}
 	plan := &Plan{Params: p}
-	most := 0
+	names := map[string]bool{}
+	most, units := 0, 0
 	for _, f := range fields {
-		fp, err := planField(f, p)
+		if names[f.Name] {
+			return nil, fmt.Errorf("two fields are named %s; give each a name of its own", f.Name)
+		}
+		names[f.Name] = true
+		fp, err := split(f, p)
 		if err != nil {
 			return nil, fmt.Errorf("field %s: %w", f.Name, err)
 		}
 		plan.Fields = append(plan.Fields, fp)
 		most = max(most, len(fp.Units))
+		units += len(fp.Units)
+		if units*p.Cores > MaxCores {
+			return nil, fmt.Errorf("more than %d cores are too many for one plan; take larger cells, fewer cores or fewer fields", MaxCores)
+		}
 	}
-	plan.number(most)
-	return plan, nil
+	for _, fp := range plan.Fields {
+		if err := fp.placeAll(p); err != nil {
+			return nil, fmt.Errorf("field %s: %w", fp.Field.Name, err)
+		}
+	}
+	return plan, plan.number(most)
 }
 
 // number gives units their ids and cores their names, of one width throughout.
-func (p *Plan) number(most int) {
+func (p *Plan) number(most int) error {
 	unitDigits := max(2, len(fmt.Sprint(most)))
 	coreDigits := max(2, len(fmt.Sprint(p.Cores)))
+	if n := len(fieldCode(len(p.Fields)-1)) + unitDigits + coreDigits; n > longestName {
+		return fmt.Errorf("%d fields of up to %d units with %d cores each would need waypoint names of %d characters, more than the %d that handhelds show; plan fewer fields at a time", len(p.Fields), most, p.Cores, n, longestName)
+	}
 	for i, f := range p.Fields {
 		for _, u := range f.Units {
-			u.ID = sampleID(i, u.Number, unitDigits)
+			var err error
+			if u.ID, err = sampleID(i, u.Number, unitDigits); err != nil {
+				return err
+			}
 			for k := range u.Cores {
 				u.Cores[k].Name = fmt.Sprintf("%s%0*d%0*d", fieldCode(i), unitDigits, u.Number, coreDigits, u.Cores[k].Number)
 			}
 		}
 	}
+	return nil
 }
 
-// planField splits one field and places its cores.
-func planField(f *geo.Field, p Params) (*FieldPlan, error) {
+// split makes the sampling units of one field, in walking order.
+func split(f *geo.Field, p Params) (*FieldPlan, error) {
 	fp := &FieldPlan{Field: f}
-	counts := fp.allocate(p)
+	counts, err := fp.allocate(p)
+	if err != nil {
+		return nil, err
+	}
+	sampleable := newClipper(f.Sampleable)
 	for i, d := range f.Divisions {
 		var shapes []plane.Shape
-		var err error
 		switch {
 		case d.Kind == geo.Problem || p.Design == Units:
 			shapes = []plane.Shape{d.Shape}
@@ -149,7 +186,7 @@ func planField(f *geo.Field, p Params) (*FieldPlan, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := fp.addUnits(i, shapes); err != nil {
+		if err := fp.addUnits(i, shapes, sampleable); err != nil {
 			return nil, err
 		}
 	}
@@ -157,15 +194,22 @@ func planField(f *geo.Field, p Params) (*FieldPlan, error) {
 		return nil, fmt.Errorf("no unit of it has ground outside the setbacks; make them smaller")
 	}
 	orderUnits(fp.Units)
-	start := fp.Units[0].middle()
 	for i, u := range fp.Units {
 		u.Number = i + 1
-		if err := fp.place(u, p, stream(p.Seed, f.Name, "cores", u.Number)); err != nil {
-			return nil, fmt.Errorf("unit %d: %w", u.Number, err)
+	}
+	return fp, nil
+}
+
+// placeAll places the cores of all units and puts them in walking order.
+func (fp *FieldPlan) placeAll(p Params) error {
+	start := fp.Units[0].middle()
+	for _, u := range fp.Units {
+		if err := fp.place(u, p, stream(p.Seed, fp.Field.Name, "cores", u.Number)); err != nil {
+			return fmt.Errorf("unit %d: %w", u.Number, err)
 		}
 		start = orderCores(u.Cores, start)
 	}
-	return fp, nil
+	return nil
 }
 
 // stream returns the random numbers of one purpose: the same for the same seed,
@@ -177,62 +221,70 @@ func stream(seed uint64, field, purpose string, n int) *rand.Rand {
 }
 
 // allocate shares the samples of a field among its management units by area,
-// at least one each, the largest remainders rounded up.
-func (fp *FieldPlan) allocate(p Params) []int {
+// at least one each, the largest remainders rounded up. Only strata go by it.
+func (fp *FieldPlan) allocate(p Params) ([]int, error) {
 	f := fp.Field
-	var total float64
+	if p.Design != Strata {
+		return nil, nil
+	}
 	areas := make([]float64, len(f.Divisions))
+	managed := 0
 	for i, d := range f.Divisions {
 		if d.Kind == geo.Management {
 			areas[i] = f.Frame.Area(d.Shape)
-			total += areas[i]
+			managed++
 		}
 	}
 	n := p.Samples
-	if n == 0 && p.Cell > 0 {
-		n = max(1, int(total/p.Cell+0.5))
+	if n == 0 {
+		exact := managedArea(f) / p.Cell
+		if exact > MaxUnits {
+			return nil, fmt.Errorf("a stratum for each %s would make more than %d of them; check the unit of the cell", areaText(p.Cell), MaxUnits)
+		}
+		n = max(1, int(exact+0.5))
 	}
-	return shares(areas, n)
+	if n < managed {
+		fp.Notes = append(fp.Notes, fmt.Sprintf("%d samples are fewer than its %d management units; each of these gets one", n, managed))
+	}
+	return shares(areas, n), nil
 }
 
 // addUnits makes units of the shapes of one division. A shape without ground
 // outside the setbacks joins the neighbour that it borders most; a division
 // without any such ground is left out, and said.
-func (fp *FieldPlan) addUnits(division int, shapes []plane.Shape) error {
-	f := fp.Field
+func (fp *FieldPlan) addUnits(division int, shapes []plane.Shape, sampleable *clipper) error {
 	var units []*Unit
 	for _, s := range shapes {
-		inside, err := plane.Intersect(s, f.Sampleable)
+		inside, err := sampleable.intersect(s)
 		if err != nil {
 			return err
 		}
 		units = append(units, &Unit{Division: division, Shape: s, Sampleable: inside})
 	}
+	joined := 0
 	for {
-		barren := -1
-		for i, u := range units {
-			if u.Sampleable.Area() < plane.Sliver {
-				barren = i
-				break
-			}
-		}
+		barren := slices.IndexFunc(units, func(u *Unit) bool { return u.Sampleable.Area() < plane.Sliver })
 		if barren < 0 {
 			break
 		}
 		if len(units) == 1 {
-			fp.Notes = append(fp.Notes, fmt.Sprintf("%s has no ground outside the setbacks; it gets no sample", f.Divisions[division].Label()))
+			fp.Notes = append(fp.Notes, fmt.Sprintf("%s has no ground outside the setbacks; it gets no sample", fp.Field.Divisions[division].Label()))
 			return nil
 		}
 		u := units[barren]
-		units = append(units[:barren:barren], units[barren+1:]...)
+		units = slices.Delete(units, barren, barren+1)
 		k := neighbour(u.Shape, len(units), func(i int) plane.Shape { return units[i].Shape })
 		var err error
 		if units[k].Shape, err = plane.Union(units[k].Shape, u.Shape); err != nil {
 			return err
 		}
-		if units[k].Sampleable, err = plane.Intersect(units[k].Shape, f.Sampleable); err != nil {
+		if units[k].Sampleable, err = sampleable.intersect(units[k].Shape); err != nil {
 			return err
 		}
+		joined++
+	}
+	if joined > 0 {
+		fp.Notes = append(fp.Notes, fmt.Sprintf("%d of the units of %s had no ground outside the setbacks and joined their neighbours, which are larger for it", joined, fp.Field.Divisions[division].Label()))
 	}
 	fp.Units = append(fp.Units, units...)
 	return nil

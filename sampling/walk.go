@@ -76,10 +76,13 @@ func openWalk(stops []geo.XY) []int {
 		left = slices.Delete(left, best, best+1)
 	}
 	d := func(i, j int) float64 { return stops[order[i]].Distance(stops[order[j]]) }
+	// Among very many stops only stretches up to a length are tried, so that the
+	// work stays bounded.
+	reach := max(50, 4_000_000/max(n, 1))
 	for range 50 {
 		shorter := false
 		for i := 1; i < n-1; i++ {
-			for j := i + 1; j < n; j++ {
+			for j := i + 1; j < min(n, i+reach); j++ {
 				gain := d(i-1, i) - d(i-1, j)
 				if j+1 < n {
 					gain += d(j, j+1) - d(i, j+1)
