@@ -190,20 +190,8 @@ func demoInputs(out *outputs) error {
 	if err != nil {
 		return err
 	}
-	dir, err := os.MkdirTemp("", "corewalk-demo-")
-	if err != nil {
+	if err := out.addShapefile("fields", system, []vector.Column{{Name: "NAME", Type: vector.Text}}, fields); err != nil {
 		return err
-	}
-	defer os.RemoveAll(dir)
-	if err := vector.WriteShapefile(filepath.Join(dir, "fields.shp"), system, []vector.Column{{Name: "NAME", Type: vector.Text}}, fields); err != nil {
-		return err
-	}
-	for _, ext := range []string{".shp", ".shx", ".dbf", ".prj", ".cpg"} {
-		data, err := os.ReadFile(filepath.Join(dir, "fields"+ext))
-		if err != nil {
-			return err
-		}
-		out.files = append(out.files, outFile{"fields" + ext, data})
 	}
 	for _, f := range []struct {
 		name, column string

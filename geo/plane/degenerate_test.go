@@ -43,6 +43,7 @@ func TestDegenerate(t *testing.T) {
 			s.Centroid()
 			s.Vertices()
 			s.Canonical()
+			s.WithoutSlivers()
 			if out, _, err := New(orb.MultiPolygon(s)); err == nil {
 				checkWellFormed(t, out)
 			}

@@ -170,3 +170,36 @@ func (s Shape) edges(f func(a, b XY)) {
 		}
 	}
 }
+
+// WithoutSlivers returns s without polygons and holes under Sliver, and how
+// many those were. The largest polygon stays, however small.
+func (s Shape) WithoutSlivers() (Shape, int) {
+	largest := 0
+	area := func(p orb.Polygon) float64 { return Shape{p}.Area() }
+	for i := range s {
+		if area(s[i]) > area(s[largest]) {
+			largest = i
+		}
+	}
+	var out Shape
+	dropped := 0
+	for i, polygon := range s {
+		if len(polygon) == 0 {
+			continue
+		}
+		if i != largest && area(polygon) < Sliver {
+			dropped++
+			continue
+		}
+		kept := orb.Polygon{polygon[0]}
+		for _, hole := range polygon[1:] {
+			if math.Abs(SignedArea(hole)) < Sliver {
+				dropped++
+				continue
+			}
+			kept = append(kept, hole)
+		}
+		out = append(out, kept)
+	}
+	return out, dropped
+}

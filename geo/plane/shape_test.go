@@ -82,6 +82,24 @@ func TestCanonical(t *testing.T) {
 	}
 }
 
+func TestWithoutSlivers(t *testing.T) {
+	large, crumb := rect(0, 0, 10, 10), rect(20, 20, 20.5, 20.5)
+	for name, c := range map[string]struct {
+		s, want Shape
+		dropped int
+	}{
+		"part":                {Shape{{crumb}, {large}}, Shape{{large}}, 1},
+		"hole":                {Shape{{large, rect(5, 5, 5.5, 5.5), rect(7, 7, 9, 9)}}, Shape{{large, rect(7, 7, 9, 9)}}, 1},
+		"nothing but a crumb": {Shape{{crumb}}, Shape{{crumb}}, 0},
+		"no rings":            {Shape{{}}, nil, 0},
+		"empty":               {nil, nil, 0},
+	} {
+		if got, dropped := c.s.WithoutSlivers(); !reflect.DeepEqual(got, c.want) || dropped != c.dropped {
+			t.Errorf("%s: %v, %d", name, got, dropped)
+		}
+	}
+}
+
 func TestSignedArea(t *testing.T) {
 	for _, c := range []struct {
 		r    orb.Ring

@@ -45,10 +45,20 @@ type Column struct {
 	Type Type
 }
 
+// Format is what a layer was read from.
+type Format string
+
+// The formats, for a person to read.
+const (
+	GeoJSON   Format = "GeoJSON"
+	Shapefile Format = "shapefile"
+)
+
 // Layer is one file, read.
 type Layer struct {
 	// Path is the file as it was given to Read.
-	Path string
+	Path   string
+	Format Format
 	// CRS is the system that the file's own coordinates are in.
 	CRS *crs.System
 	// CRSFrom says how CRS was found: the name of a .prj file, "crs member",

@@ -86,8 +86,10 @@ func readSource(src source, opt Options, zipAllowed bool) (*Layer, error) {
 	case isShapefile(src.data) && ext == ".shx":
 		err = errors.New("this is the index of a shapefile; give the .shp file")
 	case isShapefile(src.data):
+		d.layer.Format = Shapefile
 		err = d.shapefile(src, opt)
 	case bytes.HasPrefix(start, []byte("{")):
+		d.layer.Format = GeoJSON
 		err = d.geoJSON(text)
 	case len(start) == 0:
 		err = errors.New("the file is empty")
