@@ -14,8 +14,8 @@ import (
 // Problem areas come out of every other part. Where two parts of one kind
 // overlap, the one that stands first in its file has the ground. Ground that no
 // management unit covers joins the neighbour it borders most when it is a
-// sliver, as left by two outlines drawn over each other; else it is a unit of
-// its own.
+// sliver, as left by two outlines drawn over each other, or the nearest when it
+// is a crumb that borders none; else it is a unit of its own.
 func (f *Field) divide(o Outline) error {
 	problems, free, err := f.claim(o.Problems, f.Ground, Problem)
 	if err != nil {
@@ -102,6 +102,9 @@ func (f *Field) giveRest(managed []Division, rest plane.Shape) ([]Division, erro
 				}
 			}
 		}
+		if best < 0 && part.Area() < plane.Sliver {
+			best = nearest(managed, part)
+		}
 		if best < 0 {
 			own.Shape = append(own.Shape, polygon)
 			continue
@@ -117,6 +120,22 @@ func (f *Field) giveRest(managed []Division, rest plane.Shape) ([]Division, erro
 		managed = append(managed, own)
 	}
 	return managed, nil
+}
+
+// nearest returns the division whose outline comes nearest to a vertex of a
+// part.
+func nearest(divisions []Division, part plane.Shape) int {
+	best, least := 0, math.Inf(1)
+	for i, d := range divisions {
+		var edges plane.Edges
+		edges.AddShape(d.Shape)
+		for _, p := range part[0][0] {
+			if off := edges.Distance(XY(p), math.MaxFloat64); off < least {
+				best, least = i, off
+			}
+		}
+	}
+	return best
 }
 
 // freeName returns a name for the rest of the field that no unit bears.

@@ -29,7 +29,9 @@ type Field struct {
 	Drawn      []Division  // management units and problem areas as drawn, before the ground was divided
 	Notices    []string    // what was mended or assumed, for a person
 
-	outline  plane.Edges // of the boundary
+	inside   *plane.Locator // of the boundary
+	outline  plane.Edges    // of the boundary
+	margin   float64        // from the outline, in the frame
 	setbacks []setback
 }
 
@@ -116,6 +118,7 @@ func Map(o Outline) (*Field, error) {
 	if f.Boundary, err = f.shape(roundShape(o.Boundary), "its boundary"); err != nil {
 		return nil, err
 	}
+	f.inside = plane.NewLocator(f.Boundary)
 	f.outline.AddShape(f.Boundary)
 
 	f.Ground = f.Boundary
@@ -203,7 +206,7 @@ func (f *Field) exclusion(p Part) (*Exclusion, error) {
 		touches = s.Bound().Intersects(reach)
 	}
 	for _, l := range p.Lines {
-		line, err := f.Frame.Line(l)
+		line, err := f.Frame.Line(roundLine(l))
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", p.Where, err)
 		}
@@ -211,7 +214,7 @@ func (f *Field) exclusion(p Part) (*Exclusion, error) {
 		touches = touches || orb.LineString(line).Bound().Intersects(reach)
 	}
 	for _, q := range p.Points {
-		xy, err := f.Frame.XY(q)
+		xy, err := f.Frame.XY(Round7(q))
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", p.Where, err)
 		}
@@ -239,7 +242,8 @@ func cut(s plane.Shape, shapes []plane.Shape) (plane.Shape, error) {
 // findSampleable works out the area that keeps every setback, and prepares the
 // exact distance checks behind MayCore.
 func (f *Field) findSampleable() error {
-	inner, err := plane.Buffer(f.Boundary, -f.Margin(f.Setback))
+	f.margin = f.Margin(f.Setback)
+	inner, err := plane.Buffer(f.Boundary, -f.margin)
 	if err != nil {
 		return fmt.Errorf("its boundary: %w", err)
 	}
@@ -294,7 +298,7 @@ func (f *Field) width() float64 {
 // setback, outside every exclusion and its setback. It measures to the outlines
 // themselves, not to the chords that stand for round corners in Sampleable.
 func (f *Field) MayCore(p XY) bool {
-	if f.outline.Within(p, f.Margin(f.Setback)) {
+	if !f.inside.Contains(p) || f.outline.Within(p, f.margin) {
 		return false
 	}
 	for i := range f.setbacks {

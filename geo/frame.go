@@ -28,6 +28,9 @@ type Frame struct{ sys *crs.System }
 // FrameAt returns the frame of a field whose middle is p: the UTM zone of p on
 // WGS 84. It fails beyond the latitudes that UTM covers (80 south to 84 north).
 func FrameAt(p LonLat) (Frame, error) {
+	if !(math.Abs(p.Lon()) <= 180) {
+		return Frame{}, fmt.Errorf("longitude %g is not a position on the earth", p.Lon())
+	}
 	if !(p.Lat() >= -80 && p.Lat() <= 84) {
 		return Frame{}, fmt.Errorf("latitude %.5f lies outside UTM (80 south to 84 north); corewalk cannot map fields there", p.Lat())
 	}
@@ -74,21 +77,6 @@ func (f Frame) Scale(p XY) float64 {
 	return f.sys.Scale(ll)
 }
 
-// Area returns the true area of s on the ellipsoid in square metres: the plane
-// area of each polygon over the square of the scale at its middle. Over a
-// field of 10 km the change of scale within it costs less than 1e-7.
-func (f Frame) Area(s plane.Shape) float64 {
-	var sum float64
-	for _, polygon := range s {
-		one := plane.Shape{polygon}
-		if c, ok := one.Centroid(); ok {
-			k := f.Scale(c)
-			sum += one.Area() / (k * k)
-		}
-	}
-	return sum
-}
-
 // project brings polygons into the frame, ring by ring.
 func (f Frame) project(s crs.LonLatShape) (orb.MultiPolygon, error) {
 	out := make(orb.MultiPolygon, len(s))
@@ -120,11 +108,11 @@ func (f Frame) Shape(s crs.LonLatShape) (plane.Shape, plane.Repaired, error) {
 
 // LonLatShape takes a shape back to degrees, rounded to 1e-7 degree as files
 // are written. Rounding can make rings touch or cross that ran within a
-// centimetre of each other; such a shape is settled by plane.New's rule on the
-// lattice of the rounding, so that what is written is valid.
+// centimetre of each other; such a shape is settled by the even-odd rule on the
+// lattice of the rounding, so that what is written is valid. What is thinner
+// than the rounding vanishes; the result can be empty.
 func (f Frame) LonLatShape(s plane.Shape) (crs.LonLatShape, error) {
-	// In whole steps of the rounding, where plane.New can check it.
-	lattice := make(orb.MultiPolygon, len(s))
+	lattice := make(plane.Shape, len(s))
 	for i, polygon := range s {
 		lattice[i] = make(orb.Polygon, len(polygon))
 		for j, ring := range polygon {
@@ -134,29 +122,15 @@ func (f Frame) LonLatShape(s plane.Shape) (crs.LonLatShape, error) {
 				if err != nil {
 					return nil, err
 				}
-				lattice[i][j][k] = orb.Point{math.Round(ll[0] * 1e7), math.Round(ll[1] * 1e7)}
+				lattice[i][j][k] = orb.Point{ll[0] * 1e7, ll[1] * 1e7}
 			}
 		}
 	}
-	// A repair puts new corners where rings crossed, which are rounded in turn.
-	for range 4 {
-		settled, repaired, err := plane.New(lattice)
-		if err != nil {
-			break // too small to be written; left as it is
-		}
-		lattice = orb.MultiPolygon(settled)
-		if !repaired.Crossing {
-			break
-		}
-		for _, polygon := range lattice {
-			for _, ring := range polygon {
-				for k, p := range ring {
-					ring[k] = orb.Point{math.Round(p[0]), math.Round(p[1])}
-				}
-			}
-		}
+	settled, err := plane.OnLattice(lattice, 1)
+	if err != nil {
+		return nil, err
 	}
-	out := crs.LonLatShape(lattice)
+	out := crs.LonLatShape(settled)
 	for _, polygon := range out {
 		for _, ring := range polygon {
 			for k, p := range ring {
@@ -199,6 +173,14 @@ func roundShape(s crs.LonLatShape) crs.LonLatShape {
 				out[i][j][k] = orb.Point(Round7(LonLat(p)))
 			}
 		}
+	}
+	return out
+}
+
+func roundLine(l crs.LonLatLine) crs.LonLatLine {
+	out := make(crs.LonLatLine, len(l))
+	for i, p := range l {
+		out[i] = orb.Point(Round7(LonLat(p)))
 	}
 	return out
 }

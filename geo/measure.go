@@ -63,5 +63,8 @@ func parseMeasure(s string, units map[string]float64, what, example string) (flo
 	case !ok:
 		return 0, fmt.Errorf("%q has the unit %q, which is not known for a %s; write %s", s, unit, what, example)
 	}
-	return v * factor, nil
+	if v *= factor; math.IsInf(v, 0) {
+		return 0, fmt.Errorf("%q is too large for a %s", s, what)
+	}
+	return v + 0, nil // not -0
 }

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -50,8 +49,8 @@ func (s Sources) Outlines() ([]Outline, []string, error) {
 		near := 0
 		for _, p := range parts {
 			// A degree of latitude is 111 km, one of longitude at least a
-			// sixth of that where UTM reaches.
-			reach := p.bound().Pad(p.Setback/111e3*6 + 1e-6)
+			// tenth of that where UTM reaches.
+			reach := p.bound().Pad(p.Setback/111e3*10 + 1e-6)
 			hit := false
 			for i := range fields {
 				if reach.Intersects(bounds[i]) {
@@ -191,40 +190,3 @@ func union(a, b orb.Bound) orb.Bound {
 }
 
 func base(path string) string { return filepath.Base(path) }
-
-// HullOf returns an outline for results that come as points without any field
-// boundary: their convex hull, widened by half of the median distance between
-// neighbours, as the ground that the points can speak for.
-func HullOf(name string, frame Frame, points []XY) (Outline, error) {
-	shape, err := hull(points)
-	if err != nil {
-		return Outline{}, err
-	}
-	ll, err := frame.LonLatShape(shape)
-	if err != nil {
-		return Outline{}, err
-	}
-	return Outline{Name: name, Boundary: ll, Frame: &frame}, nil
-}
-
-// medianGap returns the median distance in metres from each place to the
-// nearest other.
-func medianGap(points []XY) float64 {
-	var gaps []float64
-	for i, p := range points {
-		least := 0.0
-		for j, q := range points {
-			if d := p.Distance(q); i != j && d > 0 && (least == 0 || d < least) {
-				least = d
-			}
-		}
-		if least > 0 {
-			gaps = append(gaps, least)
-		}
-	}
-	if len(gaps) == 0 {
-		return 0
-	}
-	slices.Sort(gaps)
-	return gaps[len(gaps)/2]
-}
