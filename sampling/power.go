@@ -162,10 +162,8 @@ func (d *diagram) settle() error {
 func (d *diagram) even(within float64) ([]cell, float64) {
 	const faintest = 1e-7
 	d.faint = faintest
-	cells := d.cells()
-	off := d.off(cells)
 	if !d.apart {
-		if cells, off = d.solve(cells, within, stepsAtMost); off <= within {
+		if cells, off := d.solve(d.cells(), within, stepsAtMost); off <= within {
 			return cells, off
 		}
 		d.apart = true
@@ -173,7 +171,7 @@ func (d *diagram) even(within float64) ([]cell, float64) {
 	// Without weights, every cell holds at least its own centre.
 	clear(d.weights)
 	for d.faint = 0.2; ; d.faint = max(d.faint/5, faintest) {
-		cells, off = d.solve(d.cells(), within, stepsAtMost)
+		cells, off := d.solve(d.cells(), within, stepsAtMost)
 		if d.faint == faintest {
 			return cells, off
 		}

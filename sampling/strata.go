@@ -168,10 +168,20 @@ func (c *clusters) settle(rounds int) {
 // assign gives every place to its stratum and returns the areas.
 func (c *clusters) assign() []float64 {
 	areas := make([]float64, len(c.centers))
+	// The squared distance less the square of the place itself, which is the
+	// same for every centre. Reckoned about one place for the sake of the digits.
+	o := c.places[0]
+	type side struct{ x, y, rest float64 }
+	sides := make([]side, len(c.centers))
+	for k, q := range c.centers {
+		x, y := q[0]-o[0], q[1]-o[1]
+		sides[k] = side{2 * x, 2 * y, x*x + y*y - c.weights[k]}
+	}
 	for i, p := range c.places {
+		x, y := p[0]-o[0], p[1]-o[1]
 		best, least := 0, math.Inf(1)
-		for k, q := range c.centers {
-			if d := squared(p, q) - c.weights[k]; d < least {
+		for k, s := range sides {
+			if d := s.rest - s.x*x - s.y*y; d < least {
 				best, least = k, d
 			}
 		}
