@@ -26,7 +26,7 @@ func (f *Field) divide(o Outline) error {
 		return err
 	}
 	if len(managed) == 0 {
-		if len(o.Management) > 0 {
+		if len(o.Management) > 0 && !rest.Empty() {
 			f.note("no management unit covers any of it; it is taken as one unit")
 		}
 		managed = []Division{{Kind: Management}}

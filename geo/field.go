@@ -247,6 +247,9 @@ func (f *Field) findSampleable() error {
 	if err != nil {
 		return fmt.Errorf("its boundary: %w", err)
 	}
+	if inner.Empty() && f.Setback == 0 {
+		return fmt.Errorf("its boundary is nowhere wider than %.2f m; redraw it", 2*f.margin)
+	}
 	if inner.Empty() {
 		return fmt.Errorf("a setback of %g m from the boundary eats the whole field; take less than %.1f m", f.Setback, f.width()/2)
 	}

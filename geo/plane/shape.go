@@ -58,8 +58,9 @@ func (s Shape) Perimeter() float64 {
 	return sum
 }
 
-// Centroid returns the centre of gravity, and false for the empty shape. It
-// can lie outside a bent shape.
+// Centroid returns the centre of gravity, and false for the empty shape and for
+// rings that cancel each other, as the lobes of a bow-tie do. It can lie outside
+// a bent shape.
 func (s Shape) Centroid() (XY, bool) {
 	var area, sx, sy float64
 	if s.Empty() || len(s[0]) == 0 || len(s[0][0]) == 0 {
@@ -75,10 +76,13 @@ func (s Shape) Centroid() (XY, bool) {
 		sx += (ax + bx) * cross
 		sy += (ay + by) * cross
 	})
-	if area == 0 {
+	c := XY{o[0] + sx/(3*area), o[1] + sy/(3*area)}
+	b := s.Bound()
+	slack := 1e-3 * max(b.Max[0]-b.Min[0], b.Max[1]-b.Min[1])
+	if area == 0 || !b.Pad(slack).Contains(orb.Point(c)) {
 		return XY{}, false
 	}
-	return XY{o[0] + sx/(3*area), o[1] + sy/(3*area)}, true
+	return c, true
 }
 
 // Vertices returns the number of vertices, the closing ones not counted.

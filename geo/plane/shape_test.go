@@ -29,6 +29,9 @@ func TestFigures(t *testing.T) {
 			t.Errorf("%s: area %g, perimeter %g, centroid %v %v, %d vertices", c.name, c.s.Area(), c.s.Perimeter(), at, ok, c.s.Vertices())
 		}
 	}
+	if at, ok := (Shape{{ring(0, 0, 10, 10, 10, 0, 0, 10.001)}}).Centroid(); ok {
+		t.Errorf("the centre of a bow-tie lies at %v", at)
+	}
 	var empty Shape
 	if _, ok := empty.Centroid(); ok || !empty.Empty() || empty.Area() != 0 || empty.Perimeter() != 0 || !empty.Bound().IsEmpty() {
 		t.Error("the empty shape has figures")
