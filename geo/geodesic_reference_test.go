@@ -63,7 +63,7 @@ func bulge(f Frame, ring orb.Ring) float64 {
 // zone, against areas by GeographicLib. With edges cut into short pieces, which
 // makes them straight in the frame, the areas are the same; with geodesics
 // between the corners they differ by what those bulge.
-func TestAreaAgainstGeographicLib(t *testing.T) {
+func TestReferenceAreaAgainstGeographicLib(t *testing.T) {
 	type testCase struct {
 		Mode  string     `json:"mode"`
 		Rings []orb.Ring `json:"rings"`

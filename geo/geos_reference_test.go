@@ -14,7 +14,7 @@ import (
 
 // Strips of nothing to a few centimetres between parts: what is written is
 // valid by GEOS too, in degrees as they stand in the file.
-func TestLonLatShapeAgainstGEOS(t *testing.T) {
+func TestReferenceLonLatShapeAgainstGEOS(t *testing.T) {
 	type testCase struct {
 		Mode   string            `json:"mode"`
 		Shapes []crs.LonLatShape `json:"shapes"`
@@ -50,7 +50,7 @@ func TestLonLatShapeAgainstGEOS(t *testing.T) {
 }
 
 // MayCore against distances by GEOS.
-func TestMayCoreAgainstGEOS(t *testing.T) {
+func TestReferenceMayCoreAgainstGEOS(t *testing.T) {
 	type exclusion struct {
 		Ring   orb.Ring `json:"ring"`
 		Point  *XY      `json:"point"`

@@ -46,7 +46,7 @@ type verdict struct {
 
 // Random rings that cross themselves and each other, and overlapping parts,
 // are mended to valid polygons of the ground that GEOS finds by the same rule.
-func TestRepairAgainstGEOS(t *testing.T) {
+func TestReferenceRepairAgainstGEOS(t *testing.T) {
 	type testCase struct {
 		Mode  string     `json:"mode"`
 		Rings []orb.Ring `json:"rings"`
@@ -97,7 +97,7 @@ func TestRepairAgainstGEOS(t *testing.T) {
 }
 
 // Fields and exclusions that lie across, apart, beside, in and on each other.
-func TestOverlayAgainstGEOS(t *testing.T) {
+func TestReferenceOverlayAgainstGEOS(t *testing.T) {
 	type testCase struct {
 		Mode string           `json:"mode"`
 		A    Shape            `json:"a"`
@@ -167,7 +167,7 @@ func TestOverlayAgainstGEOS(t *testing.T) {
 	t.Logf("%d pairs, worst symmetric difference in shares of the area: %v", len(cases), worst)
 }
 
-func TestLocatorAgainstGEOS(t *testing.T) {
+func TestReferenceLocatorAgainstGEOS(t *testing.T) {
 	type testCase struct {
 		Mode   string      `json:"mode"`
 		A      Shape       `json:"a"`
