@@ -8,7 +8,7 @@ import (
 
 // GeodesicArea returns the true area of s in square metres with geodesics
 // between its corners, as surveyors and GeographicLib take them, where Area has
-// edges that are straight in the frame. The two differ by up to 1e-6 of a field
+// edges that are straight in the frame. The two differ by up to 2e-6 of a field
 // of 5,000 ha.
 //
 // A geodesic is the way along which the sum of 1/k is least, so in the frame it

@@ -27,13 +27,6 @@ type resultSource struct {
 	id                string // column of the sample id, where it is not found by itself
 }
 
-func (r resultSource) path() string {
-	if r.points != "" {
-		return r.points
-	}
-	return r.file
-}
-
 // joined is the outcome of the join.
 type joined struct {
 	reckoning lab.Reckoning

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -155,14 +154,6 @@ func slugs(names []string) []string {
 		out[i] = s
 	}
 	return out
-}
-
-func baseNames(paths []string) string {
-	out := make([]string, len(paths))
-	for i, p := range paths {
-		out[i] = filepath.Base(p)
-	}
-	return strings.Join(out, ", ")
 }
 
 // plain writes a number with a point and without exponent.

@@ -71,7 +71,7 @@ func readYAML(path string) (entry, error) {
 		return entry{}, fmt.Errorf("%s: %w", path, err)
 	}
 	if e.kind != isMap {
-		return entry{}, fmt.Errorf("%s: line %d: a job file holds keys such as boundary: and plan:", path, e.line)
+		return entry{}, fmt.Errorf("%s: line %d: a job file holds keys such as boundary and plan", path, e.line)
 	}
 	return e, nil
 }
