@@ -28,7 +28,7 @@ func ParseDepth(s string) (Depth, error) {
 		d.Unit = "cm"
 	}
 	if d.From >= d.To {
-		return Depth{}, fmt.Errorf("depth %q runs upwards; write the upper limit first, as in 0-8in", s)
+		return Depth{}, fmt.Errorf("depth %q has no thickness or runs upwards; write the upper limit first, as in 0-8in", s)
 	}
 	if d.Metres() > 3 {
 		return Depth{}, fmt.Errorf("depth %q goes below 3 m; check the unit", s)

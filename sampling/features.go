@@ -22,7 +22,8 @@ const (
 
 // FieldFeatures writes a field for a file: the field itself, its exclusions,
 // its management units and problem areas as drawn. ReadFields brings them back
-// to the same field.
+// to the same field to the last bit; where an outline had to be mended, its new
+// corners are first rounded to the 1e-7 degree that files are written in.
 func FieldFeatures(f *geo.Field) ([]vector.OutFeature, error) {
 	boundary, err := f.Frame.LonLatShape(f.Boundary)
 	if err != nil {
@@ -38,14 +39,14 @@ func FieldFeatures(f *geo.Field) ([]vector.OutFeature, error) {
 		{Name: "area_ac", Value: round(area/geo.Acre, 3)},
 		{Name: "sampleable_ha", Value: round(sampleable/geo.Hectare, 4)},
 		{Name: "sampleable_ac", Value: round(sampleable/geo.Acre, 3)},
-		{Name: "setback_m", Value: round(f.Setback, 4)},
+		{Name: "setback_m", Value: f.Setback},
 	}}}
 	for _, e := range f.Exclusions {
 		properties := []vector.Property{
 			{Name: "kind", Value: KindExclusion},
 			{Name: "name", Value: e.Name},
 			{Name: "field", Value: f.Name},
-			{Name: "setback_m", Value: round(e.Setback, 4)},
+			{Name: "setback_m", Value: e.Setback},
 		}
 		shape, err := f.Frame.LonLatShape(e.Shape)
 		if err != nil {
@@ -89,32 +90,32 @@ func FieldFeatures(f *geo.Field) ([]vector.OutFeature, error) {
 	return out, nil
 }
 
-// ReadFields maps the fields of a plan or results file anew.
+// ReadFields maps the fields of a plan or results file anew. Names of fields
+// must differ, and every part must name a field of the file.
 func ReadFields(l *vector.Layer) ([]*geo.Field, error) {
+	table := newTable(l)
 	var outlines []geo.Outline
 	byName := map[string]int{}
 	for i := range l.Features {
-		r := record{l, &l.Features[i]}
+		r := table.record(i)
 		if r.text("kind") != KindField {
 			continue
 		}
-		system, err := crs.FromText(r.text("crs"))
+		o, err := r.outline()
 		if err != nil {
 			return nil, r.wrap(err)
 		}
-		frame, ok := geo.FrameOn(system)
-		if !ok {
-			return nil, r.wrap(fmt.Errorf("its crs %s cannot serve as a frame in metres", r.text("crs")))
+		if _, twice := byName[o.Name]; twice {
+			return nil, r.wrap(fmt.Errorf("a field named %q stands in the file twice; give each a name of its own", o.Name))
 		}
-		name := r.text("name")
-		byName[name] = len(outlines)
-		outlines = append(outlines, geo.Outline{Name: name, Boundary: r.f.Shape, Setback: r.number("setback_m"), Frame: &frame})
+		byName[o.Name] = len(outlines)
+		outlines = append(outlines, o)
 	}
 	if len(outlines) == 0 {
 		return nil, fmt.Errorf("%s holds no feature of kind field; is it a plan or a results file of corewalk?", l.Path)
 	}
 	for i := range l.Features {
-		r := record{l, &l.Features[i]}
+		r := table.record(i)
 		kind := r.text("kind")
 		if kind != KindExclusion && kind != KindManagement && kind != KindProblem {
 			continue
@@ -123,9 +124,13 @@ func ReadFields(l *vector.Layer) ([]*geo.Field, error) {
 		if !ok {
 			return nil, r.wrap(fmt.Errorf("its field %q is not in the file", r.text("field")))
 		}
+		setback, err := r.setback()
+		if err != nil {
+			return nil, r.wrap(err)
+		}
 		part := geo.Part{
 			Name: r.text("name"), Where: fmt.Sprintf("%s: feature %d", l.Path, r.f.Index),
-			Shape: r.f.Shape, Lines: r.f.Lines, Points: r.f.Points, Setback: r.number("setback_m"),
+			Shape: r.f.Shape, Lines: r.f.Lines, Points: r.f.Points, Setback: setback,
 		}
 		switch o := &outlines[k]; kind {
 		case KindExclusion:
@@ -147,35 +152,91 @@ func ReadFields(l *vector.Layer) ([]*geo.Field, error) {
 	return fields, nil
 }
 
+// table finds the properties of the project's own files. Unlike those of a
+// stranger's file, their names count to the letter: beside "x", a coordinate,
+// there may be an analyte "X".
+type table struct {
+	l     *vector.Layer
+	place map[string]int
+}
+
+func newTable(l *vector.Layer) table {
+	t := table{l, map[string]int{}}
+	for i, c := range l.Columns {
+		if _, known := t.place[c.Name]; !known {
+			t.place[c.Name] = i
+		}
+	}
+	return t
+}
+
+func (t table) record(i int) record { return record{t, &t.l.Features[i]} }
+
 // record reads the properties of one feature.
 type record struct {
-	l *vector.Layer
+	table
 	f *vector.Feature
 }
 
+// text returns a property as text, empty when there is none.
 func (r record) text(column string) string {
-	s, _ := r.l.Text(r.f, column)
+	i, ok := r.place[column]
+	if !ok {
+		return ""
+	}
+	s, _ := r.l.Text(r.f, r.l.Columns[i].Name)
 	return s
 }
 
-// number returns a property as a number, 0 when it is absent or none.
-func (r record) number(column string) float64 {
-	v, _ := r.float(column)
-	return v
-}
-
-func (r record) float(column string) (float64, bool) {
-	i := r.l.Column(column)
-	if i < 0 {
-		return 0, false
+// number returns a property as a number, and false when there is none. It fails
+// on what is not a number.
+func (r record) number(column string) (float64, bool, error) {
+	i, ok := r.place[column]
+	if !ok || i >= len(r.f.Values) || r.f.Values[i] == nil {
+		return 0, false, nil
 	}
 	switch v := r.f.Values[i].(type) {
 	case float64:
-		return v, true
+		return v, true, nil
 	case int64:
-		return float64(v), true
+		return float64(v), true, nil
 	}
-	return 0, false
+	return 0, false, fmt.Errorf("its %s is %q, not a number", column, r.text(column))
+}
+
+// setback returns the setback, 0 when there is none.
+func (r record) setback() (float64, error) {
+	v, _, err := r.number("setback_m")
+	if err == nil && !(v >= 0 && v <= 1e6) {
+		err = fmt.Errorf("its setback_m of %g is out of range", v)
+	}
+	return v, err
+}
+
+// outline returns a feature of kind field.
+func (r record) outline() (geo.Outline, error) {
+	o := geo.Outline{Name: r.text("name"), Boundary: r.f.Shape}
+	if o.Name == "" {
+		return o, fmt.Errorf("the field has no name")
+	}
+	if len(o.Boundary) == 0 {
+		return o, fmt.Errorf("the field %s has no polygon", o.Name)
+	}
+	text := r.text("crs")
+	if text == "" {
+		return o, fmt.Errorf("the field %s has no crs, which names its frame as in EPSG:32615", o.Name)
+	}
+	system, err := crs.FromText(text)
+	if err != nil {
+		return o, err
+	}
+	frame, ok := geo.FrameOn(system)
+	if !ok {
+		return o, fmt.Errorf("its crs %s cannot serve as a frame in metres", text)
+	}
+	o.Frame = &frame
+	o.Setback, err = r.setback()
+	return o, err
 }
 
 func (r record) wrap(err error) error {

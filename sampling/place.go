@@ -13,6 +13,7 @@ const (
 	drawsPerCore = 200 // draws for one core before its unit is begun anew
 	restarts     = 20  // of a unit before its spacing is relaxed
 	relax        = 0.9 // factor of one relaxation
+	rounding     = 0.1 // metres, far more than what 7 decimals of a degree move
 )
 
 // place draws the cores of a unit uniformly over its sampleable part, each at
@@ -24,6 +25,9 @@ func (fp *FieldPlan) place(u *Unit, p Params, r *rand.Rand) error {
 	drawer := plane.NewDrawer(u.Sampleable)
 	ok := allowed(f, u)
 	u.Spacing = p.Spacing
+	for u.Spacing > 0 && !mayFit(p.Cores, u) {
+		u.Spacing = relaxed(u.Spacing)
+	}
 	for {
 		least := 0.0
 		if u.Spacing > 0 {
@@ -39,17 +43,29 @@ func (fp *FieldPlan) place(u *Unit, p Params, r *rand.Rand) error {
 			}
 			u.Cores = cores
 			if u.Spacing < p.Spacing {
-				u.Notes = append(u.Notes, fmt.Sprintf("too small for %d cores %.1f m apart; they are at least %.1f m apart", p.Cores, p.Spacing, u.Spacing))
+				u.Notes = append(u.Notes, fmt.Sprintf("too small for %d cores %.1f m apart, which are at least %.1f m apart instead", p.Cores, p.Spacing, u.Spacing))
 			}
 			return nil
 		}
 		if u.Spacing == 0 {
 			return fmt.Errorf("its ground outside the setbacks (%.1f m²) is too narrow for a core; make the setbacks smaller or the cell larger", u.Sampleable.Area())
 		}
-		// In tenths of a metre downwards, so that what the note says is what
-		// was held.
-		u.Spacing = math.Floor(u.Spacing*relax*10) / 10
+		u.Spacing = relaxed(u.Spacing)
 	}
+}
+
+// relaxed returns the next smaller spacing, in tenths of a metre, so that what
+// the note says is what was held.
+func relaxed(spacing float64) float64 { return math.Floor(spacing*relax*10) / 10 }
+
+// mayFit reports whether n cores at the spacing of a unit could find room in
+// the bound of its ground: discs of that diameter round them must not overlap.
+func mayFit(n int, u *Unit) bool {
+	if n < 2 || u.Sampleable.Empty() {
+		return true
+	}
+	b, s := u.Sampleable.Bound(), u.Spacing
+	return float64(n)*math.Pi/4*s*s <= (b.Max[0]-b.Min[0]+s)*(b.Max[1]-b.Min[1]+s)
 }
 
 // attempt draws the cores once; nil when one finds no room.
@@ -61,6 +77,11 @@ func attempt(f *geo.Field, d *plane.Drawer, ok func(geo.XY) bool, n int, least f
 			xy, drawn := d.Draw(r)
 			if !drawn {
 				return nil, nil
+			}
+			// Most that are drawn too near are so by more than rounding makes up
+			// for.
+			if tooNear(xy, cores, least-rounding) {
+				continue
 			}
 			// Judged where it will be written, not where it was drawn.
 			ll, err := f.Frame.LonLat(xy)

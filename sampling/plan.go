@@ -27,7 +27,7 @@ func Designs() []Design { return []Design{Grid, Strata, Units} }
 type Params struct {
 	Design  Design
 	Cell    float64 // area of a grid cell; 0: the field's area over Samples
-	Samples int     // composites to a field; 0: the field's area over Cell
+	Samples int     // composites to a field, of a grid about; 0: the field's area over Cell
 	Cores   int     // to a composite
 	Spacing float64 // least distance between the cores of a unit
 	Setback float64 // from the boundary; the fields were mapped with it
@@ -244,7 +244,7 @@ func (fp *FieldPlan) allocate(p Params) ([]int, error) {
 		n = max(1, int(exact+0.5))
 	}
 	if n < managed {
-		fp.Notes = append(fp.Notes, fmt.Sprintf("%d samples are fewer than its %d management units; each of these gets one", n, managed))
+		fp.Notes = append(fp.Notes, fmt.Sprintf("it has %d management units, and each gets a sample; asked for: %d", managed, n))
 	}
 	return shares(areas, n), nil
 }

@@ -102,37 +102,48 @@ func (u PlannedUnit) At() geo.LonLat {
 }
 
 // ReadUnits returns the units of a plan file with their cores, in the order of
-// the file.
+// the file. Every unit must have a sample id of its own, a polygon and a core.
 func ReadUnits(l *vector.Layer) ([]PlannedUnit, error) {
+	table := newTable(l)
 	var units []PlannedUnit
 	byID := map[string]int{}
 	for i := range l.Features {
-		r := record{l, &l.Features[i]}
-		switch r.text("kind") {
-		case KindUnit:
-			id := r.text("id")
-			if _, double := byID[id]; double || id == "" {
-				return nil, r.wrap(fmt.Errorf("its sample id %q is empty or stands there twice", id))
-			}
-			byID[id] = len(units)
-			var notes []string
-			if n := r.text("notes"); n != "" {
-				notes = strings.Split(n, "; ")
-			}
-			units = append(units, PlannedUnit{
-				ID: id, Field: r.text("field"), Management: r.text("management"), Problem: r.text("problem"),
-				Depth: r.text("depth"), Shape: r.f.Shape, Notes: notes,
-			})
-		case KindCore:
-			k, ok := byID[r.text("sample")]
-			if !ok || len(r.f.Points) != 1 {
-				return nil, r.wrap(fmt.Errorf("a core without a place or of a sample %q that is not in the file before it", r.text("sample")))
-			}
-			units[k].Cores = append(units[k].Cores, r.f.Points[0])
+		r := table.record(i)
+		if r.text("kind") != KindUnit {
+			continue
 		}
+		id := r.text("id")
+		if id == "" {
+			return nil, r.wrap(fmt.Errorf("the unit has no sample id"))
+		}
+		if _, twice := byID[id]; twice {
+			return nil, r.wrap(fmt.Errorf("its sample id %s stands in the file twice", id))
+		}
+		if len(r.f.Shape) == 0 {
+			return nil, r.wrap(fmt.Errorf("the unit %s has no polygon", id))
+		}
+		byID[id] = len(units)
+		units = append(units, PlannedUnit{
+			ID: id, Field: r.text("field"), Management: r.text("management"), Problem: r.text("problem"),
+			Depth: r.text("depth"), Shape: r.f.Shape, Notes: r.notes(),
+		})
 	}
 	if len(units) == 0 {
 		return nil, fmt.Errorf("%s holds no feature of kind unit; is it a plan of corewalk?", l.Path)
+	}
+	for i := range l.Features {
+		r := table.record(i)
+		if r.text("kind") != KindCore {
+			continue
+		}
+		k, ok := byID[r.text("sample")]
+		if !ok {
+			return nil, r.wrap(fmt.Errorf("the core is of sample %q, which is not in the file", r.text("sample")))
+		}
+		if len(r.f.Points) != 1 {
+			return nil, r.wrap(fmt.Errorf("the core of sample %s is not one point", units[k].ID))
+		}
+		units[k].Cores = append(units[k].Cores, r.f.Points[0])
 	}
 	for _, u := range units {
 		if len(u.Cores) == 0 {
@@ -140,4 +151,12 @@ func ReadUnits(l *vector.Layer) ([]PlannedUnit, error) {
 		}
 	}
 	return units, nil
+}
+
+// notes are written in one property, parted by semicolons.
+func (r record) notes() []string {
+	if n := r.text("notes"); n != "" {
+		return strings.Split(n, "; ")
+	}
+	return nil
 }

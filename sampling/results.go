@@ -3,6 +3,8 @@ package sampling
 import (
 	"encoding/json"
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"corewalk/geo"
@@ -46,7 +48,8 @@ type Native struct {
 	CRS  string // as crs.FromText takes it
 }
 
-// Feature writes a composite for results.geojson.
+// Feature writes a composite for results.geojson. An analyte with the name of a
+// property that the file has anyway is written under another (see column).
 func (c Composite) Feature() vector.OutFeature {
 	p := []vector.Property{
 		{Name: "kind", Value: KindUnit},
@@ -72,8 +75,8 @@ func (c Composite) Feature() vector.OutFeature {
 		add("status", "answered")
 	}
 	for _, f := range c.Figures {
-		p = append(p, vector.Property{Name: f.Analyte, Value: f.Value})
-		add(f.Analyte+censoredSuffix, f.Censored)
+		p = append(p, vector.Property{Name: column(f.Analyte), Value: f.Value})
+		add(column(f.Analyte)+censoredSuffix, f.Censored)
 	}
 	add("notes", strings.Join(c.Notes, "; "))
 	out := vector.OutFeature{Shape: c.Shape, Properties: p}
@@ -85,6 +88,18 @@ func (c Composite) Feature() vector.OutFeature {
 }
 
 const censoredSuffix = "_censored"
+
+// reserved are the properties of a composite that are no analytes.
+var reserved = []string{"kind", "id", "field", "management", "problem", "depth", "lon", "lat", "x", "y", "crs", "status", "notes"}
+
+// column returns the property that an analyte is written under: its name, or
+// that with "analyte " before it where the name is taken.
+func column(analyte string) string {
+	if slices.Contains(reserved, analyte) || strings.HasSuffix(analyte, censoredSuffix) || strings.HasPrefix(analyte, "analyte ") {
+		return "analyte " + analyte
+	}
+	return analyte
+}
 
 // Results are a results file, read.
 type Results struct {
@@ -108,31 +123,87 @@ func ReadResults(l *vector.Layer) (*Results, error) {
 	if len(head.Analytes) == 0 {
 		return nil, fmt.Errorf("%s names no analytes; is it a results file of corewalk?", l.Path)
 	}
+	names := map[string]bool{}
+	for _, a := range head.Analytes {
+		if a.Name == "" || names[a.Name] {
+			return nil, fmt.Errorf("%s: its member corewalk names an analyte %q twice, or one without a name", l.Path, a.Name)
+		}
+		names[a.Name] = true
+	}
 	r.Analytes = head.Analytes
 	var err error
 	if r.Fields, err = ReadFields(l); err != nil {
 		return nil, err
 	}
+	table := newTable(l)
+	fields := map[string]bool{}
+	for _, f := range r.Fields {
+		fields[f.Name] = true
+	}
+	ids := map[string]bool{}
 	for i := range l.Features {
-		rec := record{l, &l.Features[i]}
+		rec := table.record(i)
 		if rec.text("kind") != KindUnit {
 			continue
 		}
-		c := Composite{
-			ID: rec.text("id"), Field: rec.text("field"), Management: rec.text("management"), Problem: rec.text("problem"),
-			Depth: rec.text("depth"), Shape: rec.f.Shape, At: geo.LonLat{rec.number("lon"), rec.number("lat")},
+		c, err := rec.composite(r.Analytes)
+		switch {
+		case err != nil:
+		case len(c.Shape) > 0 && ids[c.ID]:
+			err = fmt.Errorf("its sample id %s stands in the file twice", c.ID)
+		case !fields[c.Field]:
+			err = fmt.Errorf("the field %q of sample %s is not in the file", c.Field, c.ID)
 		}
-		if x, ok := rec.float("x"); ok {
-			c.Native = &Native{X: x, Y: rec.number("y"), CRS: rec.text("crs")}
+		if err != nil {
+			return nil, rec.wrap(err)
 		}
-		for _, a := range r.Analytes {
-			if v, ok := rec.float(a.Name); ok {
-				c.Figures = append(c.Figures, Figure{a.Name, v, rec.text(a.Name + censoredSuffix)})
-			}
-		}
+		ids[c.ID] = ids[c.ID] || len(c.Shape) > 0
 		r.Composites = append(r.Composites, c)
 	}
 	return r, nil
+}
+
+// composite reads a feature that Composite.Feature wrote.
+func (r record) composite(analytes []Analyte) (Composite, error) {
+	c := Composite{
+		ID: r.text("id"), Field: r.text("field"), Management: r.text("management"), Problem: r.text("problem"),
+		Depth: r.text("depth"), Shape: r.f.Shape, Notes: r.notes(),
+	}
+	if c.ID == "" {
+		return c, fmt.Errorf("the composite has no sample id")
+	}
+	var lon, lat, x, y bool
+	var native Native
+	var err error
+	for _, n := range []struct {
+		column string
+		to     *float64
+		have   *bool
+	}{{"lon", &c.At[0], &lon}, {"lat", &c.At[1], &lat}, {"x", &native.X, &x}, {"y", &native.Y, &y}} {
+		if *n.to, *n.have, err = r.number(n.column); err != nil {
+			return c, err
+		}
+	}
+	if !lon || !lat || math.Abs(c.At.Lon()) > 180 || math.Abs(c.At.Lat()) > 90 {
+		return c, fmt.Errorf("sample %s has no place: its lon and lat are missing or no degrees", c.ID)
+	}
+	if x != y {
+		return c, fmt.Errorf("sample %s has one of x and y without the other", c.ID)
+	}
+	if x {
+		native.CRS = r.text("crs")
+		c.Native = &native
+	}
+	for _, a := range analytes {
+		v, ok, err := r.number(column(a.Name))
+		if err != nil {
+			return c, fmt.Errorf("sample %s: %w", c.ID, err)
+		}
+		if ok {
+			c.Figures = append(c.Figures, Figure{a.Name, v, r.text(column(a.Name) + censoredSuffix)})
+		}
+	}
+	return c, nil
 }
 
 // Place returns where a composite lies in a frame: by its own coordinates where

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 
 	"corewalk/geo"
 	"corewalk/geo/gpx"
@@ -80,17 +81,14 @@ func Manifest(w io.Writer, p *sampling.Plan) error {
 				management, problem = "", d.Name
 			}
 			area := fp.Field.Frame.Area(u.Shape)
-			notes := ""
-			for i, n := range u.Notes {
-				if i > 0 {
-					notes += "; "
-				}
-				notes += n
+			first, last := "", ""
+			if n := len(u.Cores); n > 0 {
+				first, last = u.Cores[0].Name, u.Cores[n-1].Name
 			}
 			rows = append(rows, []string{
 				u.ID, fp.Field.Name, strconv.Itoa(u.Number), management, problem, p.Depth.String(), strconv.Itoa(len(u.Cores)),
 				strconv.FormatFloat(area/geo.Hectare, 'f', 3, 64), strconv.FormatFloat(area/geo.Acre, 'f', 2, 64),
-				u.Cores[0].Name, u.Cores[len(u.Cores)-1].Name, "", "", notes,
+				first, last, "", "", strings.Join(u.Notes, "; "),
 			})
 		}
 	}

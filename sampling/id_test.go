@@ -1,0 +1,125 @@
+package sampling
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// everyID calls f with the ids of plans of 500 fields.
+func everyID(t *testing.T, f func(id string)) {
+	t.Helper()
+	for field := range 500 {
+		for _, unit := range []int{1, 2, 7, 10, 12, 21, 55, 89, 98, 99} {
+			id, err := sampleID(field, unit, 2)
+			if err != nil {
+				t.Fatal(err)
+			}
+			f(id)
+		}
+		for _, unit := range []int{1, 1021, 9999, MaxUnits} {
+			id, err := sampleID(field, unit, 5)
+			if err != nil {
+				t.Fatal(err)
+			}
+			f(id)
+		}
+	}
+}
+
+func TestIDsCatchEveryWrongCharacter(t *testing.T) {
+	const keyboard = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+	everyID(t, func(id string) {
+		if !ValidID(id) {
+			t.Fatalf("%s is not valid itself", id)
+		}
+		for i := range id {
+			for _, c := range []byte(keyboard) {
+				if wrong := id[:i] + string(c) + id[i+1:]; c != id[i] && ValidID(wrong) {
+					t.Fatalf("%s for %s passes", wrong, id)
+				}
+			}
+		}
+	})
+}
+
+func TestIDsCatchEverySwap(t *testing.T) {
+	everyID(t, func(id string) {
+		for i := range id {
+			for j := range i {
+				b := []byte(id)
+				b[i], b[j] = b[j], b[i]
+				if id[i] != id[j] && ValidID(string(b)) {
+					t.Fatalf("%s for %s passes", b, id)
+				}
+			}
+		}
+	})
+}
+
+// The rule with 11 in place of 29 is that of ISBN-10; by hand for ids: values
+// B 10, C 11, 0, 7, weighted 5 4 3 2, make 50+44+0+14 = 108 = 3*29+21, and 8
+// more make a multiple of 29.
+func TestCheckCharacterByHand(t *testing.T) {
+	if c, err := CheckCharacter("BC07"); err != nil || c != '8' {
+		t.Errorf("BC07 has %c, %v, want 8", c, err)
+	}
+	for _, bad := range []string{"", "bc07", "BC-07", "BA07", "BCé", strings.Repeat("B", 28)} {
+		if c, err := CheckCharacter(bad); err == nil {
+			t.Errorf("%q has the check character %c, want an error", bad, c)
+		}
+	}
+	for _, bad := range []string{"", "8", "BC07", "bc078", "BC079", "BC07 8", " BC078"} {
+		if ValidID(bad) {
+			t.Errorf("%q is valid", bad)
+		}
+	}
+}
+
+func TestIDsAreUniqueShortAndPlain(t *testing.T) {
+	// What a spreadsheet might take for a number, a date or a truth: by its
+	// first letters, in any of the languages that have names of months without
+	// a vowel (CLDR, from memory).
+	traps := regexp.MustCompile(`^[0-9.]+(E[0-9]+)?$|^(JAN|FEB|MAR|MRT|MRZ|APR|MAY|MAI|JUN|JUL|AUG|SEP|OCT|OKT|NOV|DEC|DEZ|WRZ|TRV|SRP|TRUE|FALSE)`)
+	seen := map[string]bool{}
+	for field := range 500 {
+		for unit := 1; unit <= 99; unit++ {
+			id, err := sampleID(field, unit, 2)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if seen[id] {
+				t.Fatalf("%s comes twice", id)
+			}
+			seen[id] = true
+			if len(id) > 10 || traps.MatchString(id) {
+				t.Fatalf("%s is not plain", id)
+			}
+		}
+	}
+	if id, err := sampleID(19_999, MaxUnits, 5); err != nil || len(id) > 10 {
+		t.Errorf("the longest id is %s, %v", id, err)
+	}
+}
+
+func TestFieldCodes(t *testing.T) {
+	seen := map[string]bool{}
+	for n := range 20_000 {
+		c := fieldCode(n)
+		if seen[c] || strings.Trim(c, codeLetters) != "" || len(c) < 2 || len(c) > 4 {
+			t.Fatalf("code %d is %s", n, c)
+		}
+		seen[c] = true
+	}
+	for n, want := range map[int]string{0: "BB", 1: "BC", 18: "CB", 323: "XX", 324: "BBB", 324 + 18*18*18: "BBBB"} {
+		if got := fieldCode(n); got != want {
+			t.Errorf("code %d is %s, want %s", n, got, want)
+		}
+	}
+}
+
+func ExampleValidID() {
+	fmt.Println(ValidID("BC078"), ValidID("CB078"), ValidID("BC087"))
+	// Output: true false false
+}
