@@ -32,8 +32,12 @@ func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]plane.Shape, err
 		area = managedArea(f) / float64(p.Samples)
 	}
 	whole := f.Frame.Area(f.Ground)
-	if area > whole*(1+1e-6) {
-		return nil, fmt.Errorf("a cell of %s is larger than the field, which has %s; take a smaller cell, or design units for one composite", areaText(area), areaText(whole))
+	if larger(area, whole) {
+		note := fmt.Sprintf("its %s are less than one cell; it is not cut into cells", areaText(whole))
+		if !slices.Contains(fp.Notes, note) {
+			fp.Notes = append(fp.Notes, note)
+		}
+		return []plane.Shape{ground}, nil
 	}
 	if whole/area > MaxUnits {
 		return nil, fmt.Errorf("cells of %s would make more than %d of them; check the unit of the cell", areaText(area), MaxUnits)
@@ -98,6 +102,27 @@ func (c *clipper) intersect(s plane.Shape) (plane.Shape, error) {
 		return nil, nil
 	}
 	return plane.Intersect(c.shape, s)
+}
+
+// larger compares a cell with a field, rounding aside.
+func larger(cell, field float64) bool { return cell > field*(1+1e-6) }
+
+// cellFits refuses a cell that is larger than every field: among others, a small
+// field is one unit.
+func cellFits(fields []*geo.Field, p Params) error {
+	if p.Design != Grid || p.Cell == 0 {
+		return nil
+	}
+	most, name := 0.0, ""
+	for _, f := range fields {
+		if a := f.Frame.Area(f.Ground); a > most {
+			most, name = a, f.Name
+		}
+	}
+	if larger(p.Cell, most) {
+		return fmt.Errorf("field %s: a cell of %s is larger than the field, which has %s; take a smaller cell, or design units for one composite", name, areaText(p.Cell), areaText(most))
+	}
+	return nil
 }
 
 // mergeSlivers joins cells under the least area, smallest first, to neighbours

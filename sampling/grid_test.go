@@ -237,3 +237,16 @@ func TestGridRefused(t *testing.T) {
 		t.Errorf("one sample asked of the grid gives %d units", len(plan.Fields[0].Units))
 	}
 }
+
+// A cell may be larger than one field of the farm, not than all of them.
+func TestSmallFieldAmongOthers(t *testing.T) {
+	big := mustMap(t, geo.Outline{Name: "big", Boundary: degrees(t, [][]float64{rect(0, 0, 800, 600)})})
+	small := mustMap(t, geo.Outline{Name: "small", Boundary: degrees(t, [][]float64{rect(1000, 0, 1040, 50)})})
+	plan := mustMake(t, Params{Design: Grid, Cell: geo.Hectare, Cores: 5}, big, small)
+	if n := len(plan.Fields[1].Units); n != 1 || len(plan.Fields[1].Notes) != 1 || !strings.Contains(plan.Fields[1].Notes[0], "less than one cell") {
+		t.Errorf("%d units, notes %q", n, plan.Fields[1].Notes)
+	}
+	if len(plan.Fields[0].Notes) != 0 || len(plan.Fields[0].Units) < 40 {
+		t.Errorf("the large field has %d units, notes %q", len(plan.Fields[0].Units), plan.Fields[0].Notes)
+	}
+}

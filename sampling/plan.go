@@ -117,6 +117,9 @@ func Make(fields []*geo.Field, p Params) (*Plan, error) {
 	if len(fields) == 0 {
 		return nil, fmt.Errorf("there is no field to plan")
 	}
+	if err := cellFits(fields, p); err != nil {
+		return nil, err
+	}
 	plan := &Plan{Params: p}
 	names := map[string]bool{}
 	most, units := 0, 0
