@@ -88,26 +88,13 @@ func rasterGround(f *geo.Field, pixel float64) (ground, error) {
 	if err != nil {
 		return ground{}, err
 	}
-	return groundOn(f, g), nil
+	return ground{g, interp.Mask(f, g)}, nil
 }
 
-// groundOn finds the division of every pixel of a raster.
-func groundOn(f *geo.Field, g raster.Geometry) ground {
-	out := ground{g, make([]int32, g.Width*g.Height)}
-	w := f.NewWhereabouts()
-	for row := range g.Height {
-		for col := range g.Width {
-			x, y := g.Center(col, row)
-			out.division[row*g.Width+col] = int32(w.Division(geo.XY{x, y}))
-		}
-	}
-	return out
-}
-
-// samplesOf returns the composites of a field that have a figure of the
-// analyte, at their places.
-func samplesOf(r *sampling.Results, f *geo.Field, analyte string) ([]interp.Sample, error) {
-	var out []interp.Sample
+// unitsOf returns the composites of a field that have a figure of the analyte,
+// at their places, with the ground that they stand for.
+func unitsOf(r *sampling.Results, f *geo.Field, analyte string) ([]interp.Unit, error) {
+	var out []interp.Unit
 	for _, c := range r.Composites {
 		figure, ok := c.Figure(analyte)
 		if c.Field != f.Name || !ok {
@@ -121,9 +108,23 @@ func samplesOf(r *sampling.Results, f *geo.Field, analyte string) ([]interp.Samp
 		if d < 0 {
 			return nil, fmt.Errorf("sample %s: its management unit or problem area is not in the field", c.ID)
 		}
-		out = append(out, interp.Sample{ID: c.ID, At: at, Value: figure.Value, Division: d})
+		u := interp.Unit{Sample: interp.Sample{ID: c.ID, At: at, Value: figure.Value, Division: d}}
+		if len(c.Shape) > 0 {
+			if u.Shape, _, err = f.Frame.Shape(c.Shape); err != nil {
+				return nil, fmt.Errorf("sample %s: %w", c.ID, err)
+			}
+		}
+		out = append(out, u)
 	}
 	return out, nil
+}
+
+func samplesOf(units []interp.Unit) []interp.Sample {
+	out := make([]interp.Sample, len(units))
+	for i, u := range units {
+		out[i] = u.Sample
+	}
+	return out
 }
 
 func divisionOf(f *geo.Field, c sampling.Composite) int {
@@ -250,11 +251,12 @@ func oneSurface(r *sampling.Results, f *geo.Field, a sampling.Analyte, g ground,
 		Field: f.Name, Analyte: a.Name, Unit: a.Unit, Method: a.Method,
 		CRS: fmt.Sprintf("EPSG:%d", f.Frame.EPSG()), PixelM: p.Pixel, Power: p.IDW.Power, Near: nearText(p.IDW.Near),
 	}
-	samples, err := samplesOf(r, f, a.Name)
-	record.Composites = len(samples)
-	if err != nil || len(samples) < fewestComposites {
+	units, err := unitsOf(r, f, a.Name)
+	record.Composites = len(units)
+	if err != nil || len(units) < fewestComposites {
 		return record, nil, err
 	}
+	samples := samplesOf(units)
 	model, err := interp.NewModel(samples, p.IDW)
 	if err != nil {
 		return record, nil, err

@@ -11,7 +11,6 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
-	"corewalk/geo/raster"
 	"corewalk/geo/vector"
 	"corewalk/interp"
 	"corewalk/interp/zone"
@@ -166,17 +165,15 @@ func onePatchSet(r *sampling.Results, f *geo.Field, a sampling.Analyte, l zone.L
 	if grid.EPSG != f.Frame.EPSG() {
 		return set, fmt.Errorf("%s is in EPSG:%d, the field in EPSG:%d; make the surfaces from these results", record.File, grid.EPSG, f.Frame.EPSG())
 	}
-	on := groundOn(f, grid.Geometry)
-	samples, err := samplesOf(r, f, a.Name)
+	on := ground{grid.Geometry, interp.Mask(f, grid.Geometry)}
+	units, err := unitsOf(r, f, a.Name)
 	if err != nil {
 		return set, err
 	}
 	if !record.Supported && !p.Insist {
 		set.basis = onUnits
 		set.note = fmt.Sprintf("field %s: the surface of %s is not supported, so patches for %s are drawn on %s; --insist takes the surface all the same", f.Name, a.Name, l, onUnits)
-		if grid, err = unitRaster(r, f, a.Name, on, samples); err != nil {
-			return set, err
-		}
+		grid = interp.Steps(on.geometry, on.division, units)
 	}
 	var parts []zone.Ground
 	for _, d := range f.Divisions {
@@ -191,6 +188,7 @@ func onePatchSet(r *sampling.Results, f *geo.Field, a sampling.Analyte, l zone.L
 	if !l.Low() {
 		side = "high"
 	}
+	samples := samplesOf(units)
 	set.shape = f.Ground
 	inside := make([]bool, len(samples))
 	for _, patch := range result.Patches {
@@ -240,60 +238,6 @@ func onePatchSet(r *sampling.Results, f *geo.Field, a sampling.Analyte, l zone.L
 // frame.
 func planarPerTrue(f *geo.Field) float64 {
 	return f.Frame.Area(f.Ground) / f.Ground.Area()
-}
-
-// unitRaster gives every pixel the figure of the sampling unit that it lies in
-// or, for points, of the nearest composite of its division.
-func unitRaster(r *sampling.Results, f *geo.Field, analyte string, on ground, samples []interp.Sample) (*raster.Grid, error) {
-	type unit struct {
-		inside   *plane.Locator
-		division int32
-		value    float64
-	}
-	var units []unit
-	shaped := false
-	k := 0
-	for _, c := range r.Composites {
-		figure, ok := c.Figure(analyte)
-		if c.Field != f.Name || !ok {
-			continue
-		}
-		u := unit{division: int32(samples[k].Division), value: figure.Value}
-		k++
-		if len(c.Shape) > 0 {
-			s, _, err := f.Frame.Shape(c.Shape)
-			if err != nil {
-				return nil, fmt.Errorf("sample %s: %w", c.ID, err)
-			}
-			u.inside = plane.NewLocator(s)
-			shaped = true
-		}
-		units = append(units, u)
-	}
-	g := raster.New(on.geometry)
-	for i, d := range on.division {
-		if d < 0 {
-			continue
-		}
-		x, y := g.Center(i%g.Width, i/g.Width)
-		p := geo.XY{x, y}
-		if shaped {
-			for _, u := range units {
-				if u.inside != nil && u.division == d && u.inside.Contains(p) {
-					g.Data[i] = float32(u.value)
-					break
-				}
-			}
-			continue
-		}
-		nearest := 0.0
-		for _, s := range samples {
-			if dist := s.At.Distance(p); int32(s.Division) == d && (g.Data[i] == raster.NoData || dist < nearest) {
-				nearest, g.Data[i] = dist, float32(s.Value)
-			}
-		}
-	}
-	return g, nil
 }
 
 // features writes the patches, and for each limit the rest of the field.
