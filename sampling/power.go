@@ -13,11 +13,13 @@ import (
 )
 
 const (
-	equalWithin  = 1e-4 // share by which the area of a stratum may be off, aimed at
-	equalAtLeast = 5e-3 // and put up with
-	movesAtMost  = 25   // of the centres
-	stepsAtMost  = 60   // of the weights, to even the areas out once
-	triesAtMost  = 40   // of the length of one step
+	equalWithin  = 1e-4      // share by which the area of a stratum may be off, aimed at
+	equalAtLeast = 5e-3      // and put up with
+	movesAtMost  = 25        // of the centres
+	stepsAtMost  = 60        // of the weights, to even the areas out once
+	triesAtMost  = 40        // of the length of one step
+	movesWork    = 200_000   // cells worked out after which the centres rest
+	workAtMost   = 3_000_000 // cells worked out in all; half a minute or so
 )
 
 // diagram is a power diagram on ground: cell k holds the places whose squared
@@ -40,7 +42,8 @@ type diagram struct {
 	centers []geo.XY
 	weights []float64 // m²
 	faint   float64   // density of ground that is not the field's, against 1
-	apart   bool      // whether the faintest density did not lead to the end
+	apart   bool      // whether the faintest density ever did not lead to the end
+	work    int       // cells worked out so far
 	near    [][]int32 // for each centre the others, nearest first
 
 	a, b []corner // room for clipping
@@ -123,31 +126,29 @@ func (d *diagram) rank() {
 // even, until they rest, and then evens the areas out.
 func (d *diagram) settle() error {
 	const roughly = 0.02
-	cells, _ := d.even(roughly)
+	cells, off := d.even(roughly)
+	// Centres must not move by cells far from their size, or two of them end in
+	// one place.
 	for range movesAtMost {
+		if off > 0.3 || d.work > movesWork {
+			break
+		}
 		var moved float64
 		for k := range cells {
-			if cells[k].area > 0 {
-				moved = max(moved, squared(cells[k].middle, d.centers[k]))
-				d.centers[k] = cells[k].middle
-			}
+			moved = max(moved, squared(cells[k].middle, d.centers[k]))
+			d.centers[k] = cells[k].middle
 		}
 		d.rank()
+		// A few steps do mostly.
+		if cells, off = d.solve(d.cells(), roughly, 3); off > 0.3 || d.apart && off > roughly {
+			cells, off = d.even(roughly)
+		}
 		if moved < 1e-4*d.target {
 			break
 		}
-		// A few steps do mostly; but centres must not move by cells far from
-		// their size, or two of them end in one place.
-		var off float64
-		if !d.apart {
-			cells, off = d.solve(d.cells(), roughly, 3)
-		}
-		if d.apart || off > 0.3 {
-			cells, _ = d.even(roughly)
-		}
 	}
 	if _, off := d.even(equalWithin); off > equalAtLeast {
-		return fmt.Errorf("ground of this form cannot be split into %d strata of equal area (one would be off by %.1f %%); take another number of samples", len(d.centers), 100*off)
+		return fmt.Errorf("ground of this form cannot be split into %d strata of equal area (one would be off by %.1f %%); take another number of samples, or plan parts that lie apart as fields of their own", len(d.centers), 100*off)
 	}
 	return nil
 }
@@ -162,12 +163,10 @@ func (d *diagram) settle() error {
 func (d *diagram) even(within float64) ([]cell, float64) {
 	const faintest = 1e-7
 	d.faint = faintest
-	if !d.apart {
-		if cells, off := d.solve(d.cells(), within, stepsAtMost); off <= within {
-			return cells, off
-		}
-		d.apart = true
+	if cells, off := d.solve(d.cells(), within, stepsAtMost); off <= within {
+		return cells, off
 	}
+	d.apart = true
 	// Without weights, every cell holds at least its own centre.
 	clear(d.weights)
 	for d.faint = 0.2; ; d.faint = max(d.faint/5, faintest) {
@@ -193,7 +192,7 @@ func (d *diagram) solve(cells []cell, within float64, steps int) ([]cell, float6
 		least = min(least, c.mass)
 	}
 	for range steps {
-		if d.off(cells) <= within {
+		if d.off(cells) <= within || d.work > workAtMost {
 			break
 		}
 		lack, worst := lacks(cells)
@@ -352,6 +351,7 @@ func (d *diagram) newton(cells []cell, lack []float64) []float64 {
 // cells works the diagram out.
 func (d *diagram) cells() []cell {
 	out := make([]cell, len(d.centers))
+	d.work += len(out)
 	for k := range out {
 		out[k].corners = slices.Clone(d.convex(k))
 		d.measure(&out[k])
