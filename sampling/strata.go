@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	maxStrata       = 1000
+	maxStrata       = 300
 	strataStarts    = 8     // of which the most compact is kept
 	placesPerUnit   = 100   // places that stand for one stratum while it takes form
 	placesLeast     = 2000  // places to a division, at least

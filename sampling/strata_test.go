@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -172,7 +173,11 @@ func TestStrataAreDeterministic(t *testing.T) {
 
 func TestStrataRefused(t *testing.T) {
 	small := mustShape(t, orb.Polygon{ring(0, 0, 5, 0, 5, 5, 0, 5)})
-	for _, n := range []int{26, 1001, 1 << 30} {
+	large := mustShape(t, orb.Polygon{ring(0, 0, 500, 0, 500, 500, 0, 500)})
+	if _, err := strata(large, maxStrata+1, rand.New(rand.NewPCG(1, 1))); err == nil || !strings.Contains(err.Error(), "more than can be formed (300)") {
+		t.Errorf("one stratum too many: %v", err)
+	}
+	for _, n := range []int{26, maxStrata + 1, 1 << 30} {
 		if got, err := strata(small, n, rand.New(rand.NewPCG(1, 1))); err == nil {
 			t.Errorf("%d strata of 25 m² were formed: %d", n, len(got))
 		}
@@ -221,7 +226,7 @@ func strataAreCompact(t *testing.T, starts uint64, names []string, counts ...int
 
 func BenchmarkStrata(b *testing.B) {
 	r := rand.New(rand.NewPCG(8, 8))
-	for _, c := range []struct{ corners, n int }{{40, 40}, {400, 40}, {5000, 40}, {400, 200}, {400, 1000}} {
+	for _, c := range []struct{ corners, n int }{{40, 40}, {400, 40}, {5000, 40}, {400, 200}, {400, maxStrata}} {
 		ground := mustShape(b, orb.Polygon{star(r, 0, 0, 1, c.corners)})
 		// 65 ha.
 		grow := math.Sqrt(65 * geo.Hectare / ground.Area())
