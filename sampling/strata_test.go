@@ -134,7 +134,7 @@ func checkStrata(t *testing.T, ground plane.Shape, n int, got []plane.Shape) flo
 	return (most - least) / (ground.Area() / float64(n))
 }
 
-func TestStrataAreEqualAndPartition(t *testing.T) { strataAreEqual(t, 2, 3, 11) }
+func TestStrataAreEqualAndPartition(t *testing.T) { strataAreEqual(t, 3, 11) }
 
 // strataAreEqual splits grounds of every kind into so many strata.
 func strataAreEqual(t *testing.T, counts ...int) {

@@ -12,6 +12,7 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/crs"
+	"corewalk/geo/plane"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
@@ -166,7 +167,9 @@ const offGround = 10.0
 func (j *joined) locate(points []lab.Point, places []geo.LonLat, r resultSource, system *crs.System) error {
 	whereabouts := make([]*geo.Whereabouts, len(j.fields))
 	bounds := make([]orb.Bound, len(j.fields))
+	inside := make([]*plane.Locator, len(j.fields))
 	for i, f := range j.fields {
+		inside[i] = plane.NewLocator(f.Boundary)
 		whereabouts[i] = f.NewWhereabouts()
 		bounds[i] = f.Boundary.Bound().Pad(2 * offGround)
 	}
@@ -175,6 +178,7 @@ func (j *joined) locate(points []lab.Point, places []geo.LonLat, r resultSource,
 	for i, p := range points {
 		var c *sampling.Composite
 		best := offGround
+		why := "lies in no field"
 		for k, f := range j.fields {
 			at := geo.XY{p.X, p.Y}
 			if frame, ok := geo.FrameOn(system); !ok || !frame.Same(f.Frame) {
@@ -187,6 +191,9 @@ func (j *joined) locate(points []lab.Point, places []geo.LonLat, r resultSource,
 				continue
 			}
 			d, off := whereabouts[k].Nearest(at, best)
+			if d < 0 && inside[k].Contains(at) {
+				why = "lies in an exclusion of field " + f.Name
+			}
 			if d < 0 || (c != nil && off >= best) {
 				continue
 			}
@@ -203,7 +210,7 @@ func (j *joined) locate(points []lab.Point, places []geo.LonLat, r resultSource,
 			}
 		}
 		if c == nil {
-			stray[p.Row] = fmt.Sprintf("lies in no field (%.6f, %.6f)", places[i].Lon(), places[i].Lat())
+			stray[p.Row] = fmt.Sprintf("%s (%.6f, %.6f)", why, places[i].Lon(), places[i].Lat())
 			continue
 		}
 		j.fill(c, p.Result)

@@ -402,7 +402,8 @@ func TestPoints(t *testing.T) {
 		geojson += `{"type":"Feature","properties":{"pH":` + plain(6+0.1*float64(i%6)) + `},"geometry":{"type":"Point","coordinates":[` + plain(lon) + "," + plain(lat) + `]}}`
 	}
 	table += "12.0,48.0,7,1\n" // row 32: in no field
-	table += "10.001,,7,1\n"   // row 33: no coordinate
+	write(t, filepath.Join(dir, "pond.geojson"), `{"type":"Polygon","coordinates":[[[10.0055,48.0038],[10.0079,48.0038],[10.0079,48.006],[10.0055,48.006],[10.0055,48.0038]]]}`)
+	table += "10.001,,7,1\n" // row 33: no coordinate
 	write(t, filepath.Join(dir, "soil.csv"), table)
 	write(t, filepath.Join(dir, "soil.geojson"), geojson+"]}")
 	job := write(t, filepath.Join(dir, "a.yaml"), `
@@ -433,6 +434,11 @@ out: a
 	}
 	if len(zones.Features) < 4 {
 		t.Errorf("%d zones and patches", len(zones.Features))
+	}
+	// The pond covers the last of the points.
+	job = write(t, filepath.Join(dir, "c.yaml"), "boundary: f.geojson\nexclude: pond.geojson\nresults: {points: soil.csv, x: east, y: north, crs: EPSG:4326}\nout: c\n")
+	if stdout := mustCall(t, "run", job); !strings.Contains(stdout, "lies in an exclusion of field North") || !strings.Contains(stdout, "lies in no field (12.0") {
+		t.Errorf("%s", stdout)
 	}
 	job = write(t, filepath.Join(dir, "b.yaml"), "farm: Hull\nresults: {points: soil.geojson}\nsurface:\nout: b\n")
 	if stdout := mustCall(t, "run", job); !strings.Contains(stdout, "Hull, pH: 30 composites") {

@@ -212,7 +212,7 @@ func surfaceStep(resultsPath string, p surfaceParameters, out *outputs) (surface
 				return surfaceSummary{}, err
 			}
 			if !record.Supported {
-				index.Notices = append(index.Notices, fmt.Sprintf("field %s: the surface of %s is not supported: predicting composites from their neighbours is no better than the plain mean (skill %.2f)", f.Name, a.Name, record.CrossValidation.Skill))
+				index.Notices = append(index.Notices, fmt.Sprintf("field %s: the surface of %s is not supported: %s", f.Name, a.Name, whyUnsupported(record.CrossValidation)))
 			}
 			index.Surfaces = append(index.Surfaces, record)
 		}
@@ -222,6 +222,17 @@ func surfaceStep(resultsPath string, p surfaceParameters, out *outputs) (surface
 		return surfaceSummary{}, err
 	}
 	return surfaceSummary{index, out.names()}, out.commit()
+}
+
+// whyUnsupported says what a cross-validation lacks.
+func whyUnsupported(c interp.CrossValidation) string {
+	switch {
+	case c.N < interp.FewestCompared:
+		return fmt.Sprintf("only %d composites can be compared with others; %d are needed", c.N, interp.FewestCompared)
+	case c.Skill <= 0:
+		return fmt.Sprintf("predicting composites from their neighbours is no better than the plain mean (skill %.2f)", c.Skill)
+	}
+	return fmt.Sprintf("within the management units and problem areas, predicting composites from their neighbours is no better than the mean there (skill %.2f)", c.SkillWithin)
 }
 
 // fileSlugs gives fields and analytes the names that their files bear. All
