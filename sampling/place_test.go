@@ -152,9 +152,9 @@ func chi(counts []int, expected []float64) (sum float64) {
 	return sum
 }
 
-func TestCoresAreUniform(t *testing.T) { coresAreUniform(t, 425) }
+func TestCoresAreUniform(t *testing.T) { coresAreUniform(t, 850) }
 
-// coresAreUniform holds the cores of so many plans of 80 against squares of a
+// coresAreUniform holds the cores of so many plans of 40 against squares of a
 // lattice clipped by the sampleable area, three times.
 func coresAreUniform(t *testing.T, plans uint64) {
 	f := mustMap(t, bent(t))
@@ -182,7 +182,7 @@ func coresAreUniform(t *testing.T, plans uint64) {
 		counts := make([]int, len(bins))
 		n := 0
 		for seed := range plans {
-			plan := mustMake(t, Params{Design: Units, Cores: 80, Seed: first + seed}, f)
+			plan := mustMake(t, Params{Design: Units, Cores: 40, Seed: first + seed}, f)
 			for _, c := range plan.Fields[0].Units[0].Cores {
 				for i, l := range bins {
 					if l.Contains(c.At) {
@@ -203,7 +203,7 @@ func coresAreUniform(t *testing.T, plans uint64) {
 		}
 		got := chi(counts, expected)
 		t.Logf("seeds from %d: chi-squared %.1f of %d bins, limit %.1f", first, got, len(bins), limit)
-		if n < int(plans)*79 || got > limit {
+		if n < int(plans)*39 || got > limit {
 			t.Errorf("seeds from %d: chi-squared of %d cores is %.1f, limit %.1f", first, n, got, limit)
 		}
 	}

@@ -12,4 +12,4 @@ func TestReferenceStrataAreCompact(t *testing.T) {
 	strataAreCompact(t, 50, []string{"square", "L", "holes", "rough 1", "rough 2", "rough 7"}, 4, 11, 40)
 }
 
-func TestReferenceCoresAreUniform(t *testing.T) { coresAreUniform(t, 1250) }
+func TestReferenceCoresAreUniform(t *testing.T) { coresAreUniform(t, 2500) }
