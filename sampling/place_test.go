@@ -152,7 +152,7 @@ func chi(counts []int, expected []float64) (sum float64) {
 	return sum
 }
 
-func TestCoresAreUniform(t *testing.T) { coresAreUniform(t, 850) }
+func TestCoresAreUniform(t *testing.T) { coresAreUniform(t, 400) }
 
 // coresAreUniform holds the cores of so many plans of 40 against squares of a
 // lattice clipped by the sampleable area, three times.
