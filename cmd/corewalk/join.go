@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -338,9 +337,6 @@ func pointTable(l *vector.Layer) (*lab.Table, error) {
 	return lab.NewTable(l.Path, head, rows), nil
 }
 
-// reserved are property names of results.geojson that no analyte may take.
-var reserved = []string{"kind", "id", "name", "field", "unit", "management", "problem", "depth", "lon", "lat", "x", "y", "crs", "status", "notes", "setback_m", "area_ha", "area_ac", "sampleable_ha", "sampleable_ac"}
-
 // name finds the analytes of the results and the names they go by: the usual
 // one where a single column has it, else that of the column.
 func (j *joined) name() error {
@@ -358,9 +354,6 @@ func (j *joined) name() error {
 		a := sampling.Analyte{Name: c.Name, Unit: c.Unit, Method: c.Method}
 		if c.Analyte != "" && count[c.Analyte] == 1 {
 			a.Name = c.Analyte
-		}
-		if slices.Contains(reserved, a.Name) {
-			a.Name += " (lab)"
 		}
 		if c.Name != a.Name {
 			a.Column = c.Name
