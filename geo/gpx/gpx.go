@@ -1,6 +1,6 @@
 // Package gpx writes and reads GPX 1.1 files (www.topografix.com/GPX/1/1): the
-// waypoints and routes by which a handheld receiver leads to the cores.
-// Positions are WGS 84 degrees.
+// waypoints and routes by which a handheld receiver leads to the cores, and the
+// waypoints and tracks that it brings back. Positions are WGS 84 degrees.
 package gpx
 
 import (
@@ -8,6 +8,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -17,9 +18,10 @@ import (
 // Waypoint is a named place.
 type Waypoint struct {
 	At          crs.LonLat
-	Name        string // what the receiver shows
-	Comment     string // second line on many receivers; may be empty
-	Description string // for programs rather than receivers; may be empty
+	Name        string    // what the receiver shows
+	Comment     string    // second line on many receivers; may be empty
+	Description string    // for programs rather than receivers; may be empty
+	Time        time.Time // UTC, zero where there is none; read and not written
 }
 
 // Route is a list of places to be passed in order.
@@ -28,12 +30,26 @@ type Route struct {
 	Waypoints []Waypoint
 }
 
+// Track is where a receiver has been. Between two segments it had lost its
+// position or was switched off.
+type Track struct {
+	Name     string // may be empty
+	Segments [][]TrackPoint
+}
+
+// TrackPoint is a place of a track.
+type TrackPoint struct {
+	At   crs.LonLat
+	Time time.Time // UTC; zero where there is none
+}
+
 // Document is the content of one file. Order is kept.
 type Document struct {
 	Creator           string // the program that wrote the file
 	Name, Description string // of the file as a whole; may be empty
 	Waypoints         []Waypoint
 	Routes            []Route
+	Tracks            []Track // read and not written
 }
 
 // check returns an error for what the format or receivers do not take.

@@ -8,7 +8,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"testing"
+	"time"
 )
 
 func run(t *testing.T, name string, args ...string) []byte {
@@ -85,6 +87,44 @@ func TestReferenceGpsbabel(t *testing.T) {
 	run(t, "gpsbabel", "-w", "-i", "gpx", "-f", written(t, d), "-o", "kml,prec=9", "-F", kml)
 	run(t, "gpsbabel", "-w", "-i", "kml", "-f", kml, "-o", "gpx", "-F", back)
 	compare(t, d.Waypoints, waypointsOf(t, back), false)
+}
+
+// A track comes back as gpsbabel writes it, from a table of places of its own.
+func TestReferenceGpsbabelTrack(t *testing.T) {
+	const table = `lat,lon,name,utc_d,utc_t
+41.7654321,-93.1234567,a,2024/05/01,09:30:00
+41.7655,-93.1235,b,2024/05/01,09:30:01.5
+-0.0000002,179.9999999,c,2024/05/01,23:59:59
+`
+	day := time.Date(2024, 5, 1, 0, 0, 0, 0, time.UTC)
+	want := []TrackPoint{
+		{at(-93.1234567, 41.7654321), day.Add(9*time.Hour + 30*time.Minute)},
+		{at(-93.1235, 41.7655), day.Add(9*time.Hour + 30*time.Minute + 1500*time.Millisecond)},
+		{at(179.9999999, -0.0000002), day.Add(24*time.Hour - time.Second)},
+	}
+	folder := t.TempDir()
+	in := filepath.Join(folder, "track.csv")
+	if err := os.WriteFile(in, []byte(table), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, version := range []string{"1.0", "1.1"} {
+		out := filepath.Join(folder, version+".gpx")
+		run(t, "gpsbabel", "-t", "-i", "unicsv", "-f", in, "-x", "transform,trk=wpt", "-x", "track,pack,title=walk", "-o", "gpx,gpxver="+version, "-F", out)
+		text, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Contains(text, []byte(`version="`+version+`"`)) {
+			t.Fatalf("not version %s: %s", version, text)
+		}
+		d, err := Read(bytes.NewReader(text))
+		if err != nil || len(d.Tracks) != 1 || len(d.Tracks[0].Segments) != 1 {
+			t.Fatalf("version %s: %+v, %v in %s", version, d, err, text)
+		}
+		if d.Tracks[0].Name != "walk" || !reflect.DeepEqual(d.Tracks[0].Segments[0], want) {
+			t.Errorf("version %s: got %+v\nwant %+v", version, d.Tracks[0], want)
+		}
+	}
 }
 
 func waypointsOf(t *testing.T, name string) []Waypoint {

@@ -14,30 +14,29 @@ import (
 	"corewalk/geo/crs"
 )
 
-// maxSize is the largest file that is read. It holds some hundred thousand
-// waypoints, far above what any receiver takes.
-const maxSize = 16 << 20
-
-// Read reads a GPX file of version 1.0 or 1.1: its name, waypoints and routes.
-// Tracks, times, heights and whatever else it holds are passed over. Names lose
-// the space at their ends; they may be empty or the same, as other programs
-// write them.
+// Read reads a GPX file of version 1.0 or 1.1: its name, waypoints, routes and
+// tracks. Heights and whatever else it holds are passed over, and so are segments
+// without points. Names lose the space at their ends; they may be empty or the
+// same, as other programs write them. Times are UTC, as the schema has them where
+// they name no zone; the zero time stands for none.
 //
-// A file above 16 MiB, one that is not GPX or is cut short, a point without a
-// proper longitude and latitude, and a time or number of a waypoint that cannot
-// be read are errors.
-func Read(r io.Reader) (Document, error) {
-	b, err := io.ReadAll(io.LimitReader(r, maxSize+1))
+// A file above 64 MiB or with more than a million waypoints, routes, tracks and
+// segments, one that is not GPX or is cut short, a point without a proper
+// longitude and latitude, and a time of a point or a number of a waypoint that
+// cannot be read are errors. Memory stays below some ten times the largest file.
+func Read(r io.Reader) (Document, error) { return read(r, standard()) }
+
+func read(r io.Reader, most limits) (Document, error) {
+	from := newSource(r, most.size)
+	raw := xml.NewDecoder(from)
+	raw.CharsetReader = decoded
+	f := reader{xml: xml.NewTokenDecoder(&tokens{from: from, raw: raw}), most: most.places}
+	err := f.file()
+	if from.err != nil {
+		return Document{}, from.err
+	}
 	if err != nil {
-		return Document{}, fmt.Errorf("reading gpx: %w", err)
-	}
-	if len(b) > maxSize {
-		return Document{}, fmt.Errorf("gpx: file is above %d MiB: take its tracks out or split it", maxSize>>20)
-	}
-	f := reader{xml: xml.NewDecoder(bytes.NewReader(bytes.TrimPrefix(b, []byte("\ufeff"))))}
-	f.xml.CharsetReader = decoded
-	if err := f.file(); err != nil {
-		line, _ := f.xml.InputPos()
+		line, _ := raw.InputPos()
 		return Document{}, fmt.Errorf("gpx: line %d: %w", line, err)
 	}
 	return f.doc, nil
@@ -53,8 +52,10 @@ func decoded(label string, input io.Reader) (io.Reader, error) {
 }
 
 type reader struct {
-	xml *xml.Decoder
-	doc Document
+	xml    *xml.Decoder
+	doc    Document
+	places int // waypoints, routes, tracks and segments so far
+	most   int // of places
 }
 
 // file reads from before the outer element to the end of the file.
@@ -129,6 +130,13 @@ func (f *reader) root(start xml.StartElement) error {
 			}
 			f.doc.Routes = append(f.doc.Routes, route)
 			return nil
+		case "trk":
+			track, err := f.track(child)
+			if err != nil {
+				return fmt.Errorf("track %d: %w", len(f.doc.Tracks)+1, err)
+			}
+			f.doc.Tracks = append(f.doc.Tracks, track)
+			return nil
 		case "metadata":
 			return f.children(child, f.about)
 		}
@@ -149,6 +157,9 @@ func (f *reader) about(start xml.StartElement) error {
 
 func (f *reader) route(start xml.StartElement) (Route, error) {
 	var route Route
+	if err := f.count(); err != nil {
+		return route, err
+	}
 	err := f.children(start, func(child xml.StartElement) error {
 		switch child.Name.Local {
 		case "name":
@@ -199,11 +210,22 @@ func (f *reader) waypoint(start xml.StartElement) (Waypoint, error) {
 	if err != nil {
 		return Waypoint{}, err
 	}
+	if err := f.count(); err != nil {
+		return Waypoint{}, err
+	}
 	var w gpx.WptType
 	if err := f.xml.DecodeElement(&w, &start); err != nil {
 		return Waypoint{}, err
 	}
-	return Waypoint{At: at, Name: strings.TrimSpace(w.Name), Comment: w.Cmt, Description: w.Desc}, nil
+	return Waypoint{At: at, Name: strings.TrimSpace(w.Name), Comment: w.Cmt, Description: w.Desc, Time: w.Time.UTC()}, nil
+}
+
+// count takes one more waypoint, route, track or segment.
+func (f *reader) count() error {
+	if f.places++; f.places > f.most {
+		return fmt.Errorf("more than %d waypoints, routes, tracks and segments: split the file", f.most)
+	}
+	return nil
 }
 
 func position(start xml.StartElement) (crs.LonLat, error) {

@@ -31,7 +31,7 @@ type metadata struct {
 }
 
 // Write writes the document as GPX 1.1: UTF-8 with its XML declaration,
-// coordinates in degrees to at most 7 decimals, no times. The same document
+// coordinates in degrees to at most 7 decimals, no times and no tracks. The same document
 // gives the same bytes. A document without waypoints makes a valid file.
 //
 // Each waypoint needs a name of its own, without control characters and without
