@@ -3,25 +3,28 @@ module corewalk
 go 1.26.0
 
 require (
-	github.com/goccy/go-yaml v1.19.2 // indirect
+	github.com/goccy/go-yaml v1.19.2
+	github.com/jonas-p/go-shp v0.1.1
+	github.com/paulmach/orb v0.14.0
+	github.com/peterstace/simplefeatures v0.59.0
+	github.com/spf13/cobra v1.10.2
+	github.com/tidwall/rtree v1.10.0
+	github.com/twpayne/go-gpx v1.5.0
+	github.com/xuri/excelize/v2 v2.9.1
+	golang.org/x/net v0.40.0
+	golang.org/x/text v0.25.0
+	gonum.org/v1/gonum v0.16.0
+)
+
+require (
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
-	github.com/jonas-p/go-shp v0.1.1 // indirect
-	github.com/paulmach/orb v0.14.0 // indirect
-	github.com/peterstace/simplefeatures v0.59.0 // indirect
 	github.com/richardlehane/mscfb v1.0.4 // indirect
 	github.com/richardlehane/msoleps v1.0.4 // indirect
-	github.com/spf13/cobra v1.10.2 // indirect
 	github.com/spf13/pflag v1.0.9 // indirect
 	github.com/tidwall/geoindex v1.7.0 // indirect
-	github.com/tidwall/rtree v1.10.0 // indirect
 	github.com/tiendc/go-deepcopy v1.6.0 // indirect
 	github.com/twpayne/go-geom v1.6.1 // indirect
-	github.com/twpayne/go-gpx v1.5.0 // indirect
 	github.com/xuri/efp v0.0.1 // indirect
-	github.com/xuri/excelize/v2 v2.9.1 // indirect
 	github.com/xuri/nfp v0.0.1 // indirect
 	golang.org/x/crypto v0.38.0 // indirect
-	golang.org/x/net v0.40.0 // indirect
-	golang.org/x/text v0.25.0 // indirect
-	gonum.org/v1/gonum v0.16.0 // indirect
 )

@@ -80,7 +80,7 @@ func (f *Field) claim(parts []Part, ground plane.Shape, kind Kind) ([]Division, 
 		if !known {
 			i = len(out)
 			byName[p.Name] = i
-			out = append(out, Division{Kind: kind, Name: p.Name})
+			out = append(out, Division{Kind: kind, Name: p.Name, Bed: f.Beds && kind == Management})
 		}
 		if out[i].Shape, err = plane.Union(out[i].Shape, share); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", p.Where, err)

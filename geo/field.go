@@ -3,6 +3,7 @@ package geo
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -23,6 +24,7 @@ type Field struct {
 	Boundary   plane.Shape
 	Exclusions []Exclusion
 	Divisions  []Division  // partition the ground: management units, then problem areas
+	Beds       bool        // its management units are raised beds, and what lies between them is no ground
 	Setback    float64     // from the boundary, true metres
 	Ground     plane.Shape // the boundary less the exclusions
 	Sampleable plane.Shape // the boundary inside its setback, less every exclusion and its setback
@@ -67,12 +69,16 @@ type Division struct {
 	Kind  Kind
 	Name  string
 	Shape plane.Shape // ground only
+	Bed   bool        // a raised bed
 }
 
 // Label names a division for a person.
 func (d Division) Label() string {
 	if d.Name == "" {
 		return "the field"
+	}
+	if d.Bed {
+		return "bed " + d.Name
 	}
 	return d.Kind.String() + " " + d.Name
 }
@@ -85,6 +91,7 @@ type Outline struct {
 	Exclusions []Part
 	Management []Part
 	Problems   []Part
+	Beds       bool   // Management are raised beds, and the ground is theirs alone
 	Frame      *Frame // nil: the UTM zone of the boundary's centroid
 }
 
@@ -110,7 +117,7 @@ type setback struct {
 // out, divides the ground, and finds the sampleable area. It fails when nothing
 // of the field is left to sample, and says why.
 func Map(o Outline) (*Field, error) {
-	f := &Field{Name: o.Name, Setback: o.Setback}
+	f := &Field{Name: o.Name, Setback: o.Setback, Beds: o.Beds}
 	if err := f.setFrame(o); err != nil {
 		return nil, err
 	}
@@ -138,7 +145,12 @@ func Map(o Outline) (*Field, error) {
 		return nil, fmt.Errorf("exclusions: %w", err)
 	}
 	if f.Ground.Empty() {
-		return nil, fmt.Errorf("its exclusions cover the whole field; nothing is left to sample")
+		return nil, fmt.Errorf("its exclusions cover the whole field; nothing is left to sample: leave out or redraw those that are not meant for it")
+	}
+	if o.Beds {
+		if err := f.onlyBeds(o.Management); err != nil {
+			return nil, err
+		}
 	}
 	if err := f.divide(o); err != nil {
 		return nil, err
@@ -182,7 +194,9 @@ func (f *Field) shape(s crs.LonLatShape, what string) (plane.Shape, error) {
 }
 
 func (f *Field) note(format string, args ...any) {
-	f.Notices = append(f.Notices, fmt.Sprintf(format, args...))
+	if n := fmt.Sprintf(format, args...); !slices.Contains(f.Notices, n) {
+		f.Notices = append(f.Notices, n)
+	}
 }
 
 // Margin returns the planar distance that stands for at least d true metres on
@@ -228,6 +242,29 @@ func (f *Field) exclusion(p Part) (*Exclusion, error) {
 		f.note("%s is a line or point without a setback; it keeps no ground free", p.Where)
 	}
 	return e, nil
+}
+
+// onlyBeds keeps of the ground what raised beds cover.
+func (f *Field) onlyBeds(beds []Part) error {
+	var all []plane.Shape
+	for _, b := range beds {
+		s, err := f.shape(roundShape(b.Shape), b.Where)
+		if err != nil {
+			return err
+		}
+		all = append(all, s)
+	}
+	covered, err := plane.Union(all...)
+	if err != nil {
+		return fmt.Errorf("beds: %w", err)
+	}
+	if f.Ground, err = plane.Intersect(f.Ground, covered); err != nil {
+		return fmt.Errorf("beds: %w", err)
+	}
+	if f.Ground.Empty() {
+		return fmt.Errorf("none of its beds lies on ground of its own; check the file of beds")
+	}
+	return nil
 }
 
 // cut takes the shapes away from s.
@@ -284,6 +321,11 @@ func (f *Field) findSampleable() error {
 	}
 	if f.Sampleable, err = cut(inner, kept); err != nil {
 		return fmt.Errorf("setbacks: %w", err)
+	}
+	if f.Beds {
+		if f.Sampleable, err = plane.Intersect(f.Sampleable, f.Ground); err != nil {
+			return fmt.Errorf("beds: %w", err)
+		}
 	}
 	if f.Sampleable.Empty() {
 		return fmt.Errorf("the setbacks from its boundary and exclusions leave no ground to sample; make them smaller")

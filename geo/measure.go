@@ -68,3 +68,20 @@ func parseMeasure(s string, units map[string]float64, what, example string) (flo
 	}
 	return v + 0, nil // not -0
 }
+
+// ParseBearing reads a bearing in degrees clockwise from north, from -360 to
+// 360: 30, 30deg, 30°.
+func ParseBearing(s string) (float64, error) {
+	t := strings.TrimSpace(s)
+	for _, unit := range []string{"degrees", "deg", "°"} {
+		if cut, ok := strings.CutSuffix(t, unit); ok {
+			t = strings.TrimSpace(cut)
+			break
+		}
+	}
+	v, err := strconv.ParseFloat(t, 64)
+	if err != nil || !(v >= -360 && v <= 360) {
+		return 0, fmt.Errorf("%q is not a bearing; write degrees clockwise from north, as in 30", s)
+	}
+	return v + 0, nil // not -0
+}

@@ -3,7 +3,9 @@ package geo
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -17,6 +19,11 @@ type Source struct {
 	Layer   *vector.Layer
 	Name    string
 	Setback float64 // of exclusions, true metres
+	// Of exclusions of several kinds in one file: the column that tells them
+	// apart, and the setbacks of the kinds that have one of their own, by name
+	// in lower case.
+	Kind     string
+	Setbacks map[string]float64
 }
 
 // Sources are the files of a farm.
@@ -25,7 +32,11 @@ type Sources struct {
 	Exclude    []Source
 	Management *Source
 	Problems   *Source
-	Setback    float64 // from the boundary, true metres
+	// Beds are raised beds, each a sampling unit, with no ground between them.
+	// They stand in the place of Management; without a Boundary (its Layer nil)
+	// they are the field themselves.
+	Beds    *BedSource
+	Setback float64 // from the boundary, true metres
 }
 
 // Outlines gathers what the files say of each field, in the order of the
@@ -73,6 +84,13 @@ func (s Sources) Outlines() ([]Outline, []string, error) {
 			return nil, nil, err
 		}
 	}
+	if s.Beds != nil {
+		more, err := s.Beds.spread(fields, bounds)
+		if err != nil {
+			return nil, nil, err
+		}
+		notices = append(notices, more...)
+	}
 	if s.Management != nil {
 		if err := spread(*s.Management, "unit", func(o *Outline) *[]Part { return &o.Management }); err != nil {
 			return nil, nil, err
@@ -88,6 +106,9 @@ func (s Sources) Outlines() ([]Outline, []string, error) {
 
 // fields gathers the boundary features by name.
 func (s Sources) fields() ([]Outline, []string, error) {
+	if s.Boundary.Layer == nil {
+		return s.Beds.field(s.Boundary.Name, s.Setback)
+	}
 	parts, err := s.Boundary.parts("field")
 	if err != nil {
 		return nil, nil, err
@@ -145,6 +166,10 @@ func (s Source) parts(what string) ([]Part, error) {
 	if err != nil {
 		return nil, err
 	}
+	setback, err := s.setbacks()
+	if err != nil {
+		return nil, err
+	}
 	var out []Part
 	for i := range s.Layer.Features {
 		f := &s.Layer.Features[i]
@@ -156,7 +181,7 @@ func (s Source) parts(what string) ([]Part, error) {
 		p := Part{
 			Name:  cmp.Or(name, fmt.Sprintf("%s %d", what, f.Index)),
 			Where: fmt.Sprintf("%s: feature %d", base(s.Layer.Path), f.Index),
-			Shape: f.Shape, Lines: f.Lines, Points: f.Points, Setback: s.Setback,
+			Shape: f.Shape, Lines: f.Lines, Points: f.Points, Setback: setback(f),
 		}
 		if name != "" {
 			p.Where += " (" + name + ")"
@@ -166,6 +191,36 @@ func (s Source) parts(what string) ([]Part, error) {
 		}
 	}
 	return out, nil
+}
+
+// setbacks returns what finds the setback of a feature.
+func (s Source) setbacks() (func(f *vector.Feature) float64, error) {
+	if s.Kind == "" {
+		return func(*vector.Feature) float64 { return s.Setback }, nil
+	}
+	if s.Layer.Column(s.Kind) < 0 {
+		_, err := Source{Layer: s.Layer, Name: s.Kind}.nameColumn()
+		return nil, err
+	}
+	kindOf := func(f *vector.Feature) string {
+		text, _ := s.Layer.Text(f, s.Kind)
+		return strings.ToLower(strings.Join(strings.Fields(text), " "))
+	}
+	have := map[string]bool{}
+	for i := range s.Layer.Features {
+		have[kindOf(&s.Layer.Features[i])] = true
+	}
+	for _, kind := range slices.Sorted(maps.Keys(s.Setbacks)) {
+		if !have[kind] {
+			return nil, fmt.Errorf("%s has no exclusion of kind %q in its column %s; its kinds are: %s", base(s.Layer.Path), kind, s.Kind, strings.Join(slices.Sorted(maps.Keys(have)), ", "))
+		}
+	}
+	return func(f *vector.Feature) float64 {
+		if v, ok := s.Setbacks[kindOf(f)]; ok {
+			return v
+		}
+		return s.Setback
+	}, nil
 }
 
 func (p Part) bound() orb.Bound {

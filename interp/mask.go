@@ -25,14 +25,19 @@ func Mask(f *geo.Field, g raster.Geometry) []int32 {
 type Unit struct {
 	Sample
 	Shape plane.Shape
+	// Number of the sampling unit, 0 when there is none. Composites of one
+	// number share its ground.
+	Number int
 }
 
 // Steps is the surface without interpolation: each pixel has the figure of the
 // unit that its middle lies in or, where the units have no shapes, of the
-// nearest composite of its division. It is what is left to draw on where a
-// surface is not supported. A pixel in no unit has no value.
+// nearest composite of its division. Several composites of one unit give their
+// mean. It is what is left to draw on where a surface is not supported. A pixel
+// in no unit has no value.
 func Steps(g raster.Geometry, division []int32, units []Unit) *raster.Grid {
 	inside := make([]*plane.Locator, len(units))
+	values := unitMeans(units)
 	shaped := false
 	for i, u := range units {
 		if !u.Shape.Empty() {
@@ -54,7 +59,7 @@ func Steps(g raster.Geometry, division []int32, units []Unit) *raster.Grid {
 			}
 			if shaped {
 				if inside[k] != nil && inside[k].Contains(p) {
-					grid.Data[i] = float32(u.Value)
+					grid.Data[i] = float32(values[k])
 					break
 				}
 				continue
@@ -65,4 +70,22 @@ func Steps(g raster.Geometry, division []int32, units []Unit) *raster.Grid {
 		}
 	}
 	return grid
+}
+
+// unitMeans returns for each composite the mean of those that share its ground.
+func unitMeans(units []Unit) []float64 {
+	type sum struct{ value, n float64 }
+	sums := map[int]sum{}
+	for _, u := range units {
+		s := sums[u.Number]
+		sums[u.Number] = sum{s.value + u.Value, s.n + 1}
+	}
+	out := make([]float64, len(units))
+	for i, u := range units {
+		out[i] = u.Value
+		if s := sums[u.Number]; u.Number > 0 {
+			out[i] = s.value / s.n
+		}
+	}
+	return out
 }

@@ -67,8 +67,10 @@ func TestSteps(t *testing.T) {
 	g := raster.Geometry{West: 0, North: 20, Pixel: 10, Width: 4, Height: 2, EPSG: 32632}
 	division := []int32{0, 0, 1, -1, 0, 0, 1, 1}
 	units := []Unit{
-		{Sample{ID: "a", At: plane.XY{5, 10}, Value: 1, Division: 0}, plane.Shape{{orb.Ring{{0, 0}, {10, 0}, {10, 20}, {0, 20}, {0, 0}}}}},
-		{Sample{ID: "b", At: plane.XY{25, 10}, Value: 2, Division: 1}, plane.Shape{{orb.Ring{{20, 0}, {40, 0}, {40, 20}, {20, 20}, {20, 0}}}}},
+		{Sample: Sample{ID: "a", At: plane.XY{5, 10}, Value: 0.5, Division: 0}, Number: 3, Shape: plane.Shape{{orb.Ring{{0, 0}, {10, 0}, {10, 20}, {0, 20}, {0, 0}}}}},
+		// A second composite of the same unit: its ground has their mean.
+		{Sample: Sample{ID: "a2", At: plane.XY{6, 11}, Value: 1.5, Division: 0}, Number: 3, Shape: plane.Shape{{orb.Ring{{0, 0}, {10, 0}, {10, 20}, {0, 20}, {0, 0}}}}},
+		{Sample: Sample{ID: "b", At: plane.XY{25, 10}, Value: 2, Division: 1}, Number: 4, Shape: plane.Shape{{orb.Ring{{20, 0}, {40, 0}, {40, 20}, {20, 20}, {20, 0}}}}},
 	}
 	no := raster.NoData
 	// The second column lies in no unit.

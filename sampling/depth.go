@@ -44,8 +44,33 @@ func (d Depth) Metres() float64 {
 	return d.To * 0.0254
 }
 
-// String writes the depth as ParseDepth reads it.
+// ParseDepths reads one or more layers, parted by commas: 0-2in,2-8in.
+func ParseDepths(s string) ([]Depth, error) {
+	var out []Depth
+	for part := range strings.SplitSeq(s, ",") {
+		d, err := ParseDepth(part)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+// DepthsText writes layers as ParseDepths reads them.
+func DepthsText(depths []Depth) string {
+	var out []string
+	for _, d := range depths {
+		out = append(out, d.String())
+	}
+	return strings.Join(out, ",")
+}
+
+// String writes the depth as ParseDepth reads it; nothing for the zero value.
 func (d Depth) String() string {
+	if d == (Depth{}) {
+		return ""
+	}
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	return number(d.From) + "-" + number(d.To) + d.Unit
 }

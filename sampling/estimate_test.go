@@ -113,7 +113,7 @@ func TestEstimatesAreUnbiased(t *testing.T) {
 		drawers := make([]*plane.Drawer, len(units))
 		for i, u := range units {
 			drawers[i] = plane.NewDrawer(u.Sampleable)
-			strata[i] = estimate.Stratum{Name: u.ID, Size: u.Sampleable.Area(), Values: make([]float64, c.cores)}
+			strata[i] = estimate.Stratum{Name: u.ID(), Size: u.Sampleable.Area(), Values: make([]float64, c.cores)}
 		}
 		r := rand.New(rand.NewPCG(5, 55))
 		y := tally{want: want}
@@ -146,7 +146,7 @@ func TestEstimatesFromPlansAreUnbiased(t *testing.T) {
 		plan := mustMake(t, Params{Design: Strata, Samples: 3, Cores: 8, Setback: f.Setback, Seed: seed}, f)
 		var strata []estimate.Stratum
 		for _, u := range plan.Fields[0].Units {
-			s := estimate.Stratum{Name: u.ID, Size: u.Sampleable.Area()}
+			s := estimate.Stratum{Name: u.ID(), Size: u.Sampleable.Area()}
 			for _, c := range u.Cores {
 				s.Values = append(s.Values, surface(c.At))
 			}

@@ -41,6 +41,9 @@ func FieldFeatures(f *geo.Field) ([]vector.OutFeature, error) {
 		{Name: "sampleable_ac", Value: round(sampleable/geo.Acre, 3)},
 		{Name: "setback_m", Value: f.Setback},
 	}}}
+	if f.Beds {
+		out[0].Properties = append(out[0].Properties, vector.Property{Name: "beds", Value: true})
+	}
 	for _, e := range f.Exclusions {
 		properties := []vector.Property{
 			{Name: "kind", Value: KindExclusion},
@@ -215,7 +218,7 @@ func (r record) setback() (float64, error) {
 
 // outline returns a feature of kind field.
 func (r record) outline() (geo.Outline, error) {
-	o := geo.Outline{Name: r.text("name"), Boundary: r.f.Shape}
+	o := geo.Outline{Name: r.text("name"), Boundary: r.f.Shape, Beds: r.text("beds") == "true"}
 	if o.Name == "" {
 		return o, fmt.Errorf("the field has no name")
 	}

@@ -11,21 +11,77 @@ import (
 	"corewalk/geo/plane"
 )
 
-// sliverShare is the share of a full cell under which a clipped one joins a
-// neighbour. It is taken a hair short of a quarter, so that a cell of exactly a
-// quarter stays one whatever the rounding.
-const sliverShare = 0.25 - 1e-4
-
 // maxLattice bounds the squares that are looked at for one division: far-flung
 // parts of a field can span many more than lie on ground.
 const maxLattice = 1_000_000
 
-// gridCells cuts ground into square cells of the asked true area, laid along
-// the axes of the frame from the south-west corner of the field. They are of
+// lattice is a grid of squares in the frame of a field, on any bearing.
+type lattice struct {
+	origin geo.XY // a corner of squares
+	u, v   geo.XY // unit vectors along its rows and columns
+	side   float64
+}
+
+// corner returns the corner at so many sides along u and v. Neighbours must have
+// the very same corners, or their union leaves a crack.
+func (l lattice) corner(i, j float64) geo.XY {
+	a, b := i*l.side, j*l.side
+	return geo.XY{l.origin[0] + a*l.u[0] + b*l.v[0], l.origin[1] + a*l.u[1] + b*l.v[1]}
+}
+
+// at returns how many sides along u and v a place lies from the origin.
+func (l lattice) at(p geo.XY) (i, j float64) {
+	dx, dy := p[0]-l.origin[0], p[1]-l.origin[1]
+	return (dx*l.u[0] + dy*l.u[1]) / l.side, (dx*l.v[0] + dy*l.v[1]) / l.side
+}
+
+// span returns the least and greatest of at over ground.
+func (l lattice) span(ground plane.Shape) (low, high [2]float64) {
+	low, high = [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	for _, polygon := range ground {
+		for _, p := range polygon[0] {
+			i, j := l.at(geo.XY(p))
+			low = [2]float64{min(low[0], i), min(low[1], j)}
+			high = [2]float64{max(high[0], i), max(high[1], j)}
+		}
+	}
+	return low, high
+}
+
+// lattice returns the grid of a field for cells of a true area. It is that of
+// the field whichever of its divisions is cut.
+func (fp *FieldPlan) lattice(area float64, p Params) (lattice, error) {
+	f := fp.Field
+	// A square of the asked true area is this long in the frame.
+	l := lattice{side: math.Sqrt(area) * f.Frame.Scale(geo.XY(f.Boundary.Bound().Center()))}
+	direction, bearing, err := rows(f, p)
+	if err != nil {
+		return l, err
+	}
+	fp.Bearing = &bearing
+	l.u, l.v = direction, geo.XY{-direction[1], direction[0]}
+	if p.Origin.At != nil {
+		if l.origin, err = f.Frame.XY(*p.Origin.At); err != nil {
+			return l, fmt.Errorf("origin of the grid: %w", err)
+		}
+		return l, nil
+	}
+	l.origin = geo.XY(f.Ground.Bound().Min)
+	low, _ := l.span(f.Ground)
+	if p.Origin.Random {
+		r := stream(p.Seed, f.Name, "origin", 0)
+		low[0], low[1] = low[0]-r.Float64(), low[1]-r.Float64()
+	}
+	l.origin = l.corner(low[0], low[1])
+	return l, nil
+}
+
+// gridCells cuts ground into cells of the asked true area. They are squares of
 // one size in the frame; the scale within a field 1 km wide changes their true
-// area by less than 1e-5. Cells clipped under a quarter join the cell with
-// which they share the longest edge.
-func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]plane.Shape, error) {
+// area by less than 1e-5. Cells clipped under the share for merging join the
+// cell with which they share the longest edge. Cells made even are of one area
+// instead, see evenCells.
+func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]piece, error) {
 	f := fp.Field
 	area := p.Cell
 	if area == 0 {
@@ -33,46 +89,48 @@ func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]plane.Shape, err
 	}
 	whole := f.Frame.Area(f.Ground)
 	if larger(area, whole) {
-		note := fmt.Sprintf("its %s are less than one cell; it is not cut into cells", areaText(whole))
-		if !slices.Contains(fp.Notes, note) {
-			fp.Notes = append(fp.Notes, note)
-		}
-		return []plane.Shape{ground}, nil
+		fp.note("its %s are less than one cell; it is not cut into cells", areaText(whole))
+		return []piece{{shape: ground}}, nil
 	}
 	if whole/area > MaxUnits {
 		return nil, fmt.Errorf("cells of %s would make more than %d of them; check the unit of the cell", areaText(area), MaxUnits)
 	}
-	// A square of the asked true area is this long in the frame.
-	side := math.Sqrt(area) * f.Frame.Scale(geo.XY(f.Boundary.Bound().Center()))
-	origin := f.Ground.Bound().Min
-	bound := ground.Bound()
-	// The lattice is that of the field whichever of its divisions is cut.
-	index := func(at float64, axis int) float64 { return math.Floor((at - origin[axis]) / side) }
-	west, south := index(bound.Min[0], 0), index(bound.Min[1], 1)
-	columns, rows := index(bound.Max[0], 0)-west+1, index(bound.Max[1], 1)-south+1
+	l, err := fp.lattice(area, p)
+	if err != nil {
+		return nil, err
+	}
+	offset := offsets(f.Name, p)
+	if p.Even {
+		return evenCells(ground, l, offset)
+	}
+	low, high := l.span(ground)
+	west, south := math.Floor(low[0]), math.Floor(low[1])
+	columns, rows := math.Floor(high[0])-west+1, math.Floor(high[1])-south+1
 	if columns*rows > maxLattice {
 		return nil, fmt.Errorf("cells of %s are too small for a field whose parts lie so far apart; take larger cells or plan the parts as fields of their own", areaText(area))
 	}
-	// Neighbours must have the very same line between them, or their union
-	// leaves a crack.
-	line := func(axis int, first float64, n int) float64 { return origin[axis] + (first+float64(n))*side }
 	clip := newClipper(ground)
-	var cells []plane.Shape
+	var cells []piece
 	for row := range int(rows) {
 		for column := range int(columns) {
-			w, e := line(0, west, column), line(0, west, column+1)
-			s, n := line(1, south, row), line(1, south, row+1)
-			square := plane.Shape{{orb.Ring{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}}}}
-			piece, err := clip.intersect(square)
+			i, j := west+float64(column), south+float64(row)
+			square := plane.Shape{{orb.Ring{
+				orb.Point(l.corner(i, j)), orb.Point(l.corner(i+1, j)), orb.Point(l.corner(i+1, j+1)), orb.Point(l.corner(i, j+1)), orb.Point(l.corner(i, j)),
+			}}}
+			shape, err := clip.intersect(square)
 			if err != nil {
 				return nil, err
 			}
-			if !piece.Empty() {
-				cells = append(cells, piece)
+			if !shape.Empty() {
+				a, b := offset(int(i), int(j))
+				point := l.corner(i+a, j+b)
+				cells = append(cells, piece{shape: shape, point: &point})
 			}
 		}
 	}
-	return mergeSlivers(cells, sliverShare*side*side)
+	// A hair short of the share, so that a cell of exactly that stays one
+	// whatever the rounding.
+	return mergeSlivers(cells, (p.Merge-1e-4)*l.side*l.side)
 }
 
 // clipper intersects many shapes with one, and quickly those that its outline
@@ -120,17 +178,17 @@ func cellFits(fields []*geo.Field, p Params) error {
 		}
 	}
 	if larger(p.Cell, most) {
-		return fmt.Errorf("field %s: a cell of %s is larger than the field, which has %s; take a smaller cell, or design units for one composite", name, areaText(p.Cell), areaText(most))
+		return fmt.Errorf("field %[1]s: a cell of %[2]s is larger than the field, which has %[3]s; take a cell of up to %[3]s, or design units for one composite", name, areaText(p.Cell), areaText(most))
 	}
 	return nil
 }
 
 // mergeSlivers joins cells under the least area, smallest first, to neighbours
 // until none is left or one cell remains.
-func mergeSlivers(cells []plane.Shape, least float64) ([]plane.Shape, error) {
+func mergeSlivers(cells []piece, least float64) ([]piece, error) {
 	areas := make([]float64, len(cells))
 	for i, c := range cells {
-		areas[i] = c.Area()
+		areas[i] = c.shape.Area()
 	}
 	for len(cells) > 1 {
 		small := 0
@@ -142,14 +200,13 @@ func mergeSlivers(cells []plane.Shape, least float64) ([]plane.Shape, error) {
 		if areas[small] >= least {
 			break
 		}
-		s := cells[small]
+		c := cells[small]
 		cells, areas = slices.Delete(cells, small, small+1), slices.Delete(areas, small, small+1)
-		k := neighbour(s, len(cells), func(i int) plane.Shape { return cells[i] })
-		joined, err := plane.Union(cells[k], s)
-		if err != nil {
+		k := neighbour(c.shape, len(cells), func(i int) plane.Shape { return cells[i].shape })
+		if err := cells[k].join(c); err != nil {
 			return nil, err
 		}
-		cells[k], areas[k] = joined, joined.Area()
+		areas[k] = cells[k].shape.Area()
 	}
 	return cells, nil
 }

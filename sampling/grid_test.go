@@ -196,13 +196,13 @@ func TestSliversJoinTheLongestEdge(t *testing.T) {
 		"one":        {[]plane.Shape{box(0, 0, 10, 10)}, []float64{100}},
 		"none":       {nil, nil},
 	} {
-		got, err := mergeSlivers(slices.Clone(c.cells), 2500)
+		got, err := mergeSlivers(pieces(c.cells), 2500)
 		if err != nil {
 			t.Fatal(err)
 		}
 		var areas []float64
 		for _, s := range got {
-			areas = append(areas, s.Area())
+			areas = append(areas, s.shape.Area())
 		}
 		if !slices.EqualFunc(areas, c.areas, func(a, b float64) bool { return about(a, b, 1e-6) }) {
 			t.Errorf("%s: areas %v, want %v", name, areas, c.areas)

@@ -63,11 +63,18 @@ func fieldCode(n int) string {
 	return string(code)
 }
 
-// sampleID returns the id of a unit: field code, number of the unit, check
-// character, as in BC07K. It begins with two letters that are no word, so a
-// spreadsheet takes it neither for a number nor for a date.
-func sampleID(field, unit, digits int) (string, error) {
+// sampleID returns the id of a sample: field code, number of the unit, where
+// units have several samples the number of that (from 0) in the alphabet of ids,
+// check character, as in BC07K. It begins with two letters that are no word, so
+// a spreadsheet takes it neither for a number nor for a date.
+func sampleID(field, unit, digits, sample, ofSamples int) (string, error) {
 	body := fmt.Sprintf("%s%0*d", fieldCode(field), digits, unit)
+	if ofSamples > 1 {
+		if sample+1 >= len(alphabet) {
+			return "", fmt.Errorf("%d samples to a unit are more than ids can tell apart (%d); take fewer composites or depth layers", ofSamples, len(alphabet)-1)
+		}
+		body += alphabet[sample+1 : sample+2]
+	}
 	c, err := CheckCharacter(body)
 	if err != nil {
 		return "", err

@@ -12,14 +12,18 @@ func everyID(t *testing.T, f func(id string)) {
 	t.Helper()
 	for field := range 500 {
 		for _, unit := range []int{1, 2, 7, 10, 12, 21, 55, 89, 98, 99} {
-			id, err := sampleID(field, unit, 2)
-			if err != nil {
-				t.Fatal(err)
+			for _, of := range []int{1, 12} {
+				for sample := range of {
+					id, err := sampleID(field, unit, 2, sample, of)
+					if err != nil {
+						t.Fatal(err)
+					}
+					f(id)
+				}
 			}
-			f(id)
 		}
 		for _, unit := range []int{1, 1021, 9999, MaxUnits} {
-			id, err := sampleID(field, unit, 5)
+			id, err := sampleID(field, unit, 5, 0, 1)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -85,7 +89,7 @@ func TestIDsAreUniqueShortAndPlain(t *testing.T) {
 	seen := map[string]bool{}
 	for field := range 500 {
 		for unit := 1; unit <= 99; unit++ {
-			id, err := sampleID(field, unit, 2)
+			id, err := sampleID(field, unit, 2, 0, 1)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -98,7 +102,7 @@ func TestIDsAreUniqueShortAndPlain(t *testing.T) {
 			}
 		}
 	}
-	if id, err := sampleID(19_999, MaxUnits, 5); err != nil || len(id) > 10 {
+	if id, err := sampleID(19_999, MaxUnits, 5, 0, 1); err != nil || len(id) > 10 {
 		t.Errorf("the longest id is %s, %v", id, err)
 	}
 }

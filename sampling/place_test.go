@@ -16,7 +16,7 @@ import (
 	"corewalk/geo/vector"
 )
 
-// bent is an L with a hole, 7.9 ha.
+// bent is an L with a hole, 9.1 ha.
 func bent(t testing.TB) geo.Outline {
 	return geo.Outline{Name: "bent", Boundary: degrees(t, [][]float64{
 		{0, 0, 400, 0, 400, 150, 150, 150, 150, 400, 0, 400}, {40, 60, 120, 50, 130, 140, 50, 130},
@@ -75,8 +75,8 @@ func checkCores(t *testing.T, fp *FieldPlan, p Params) {
 	t.Helper()
 	f := fp.Field
 	for _, u := range fp.Units {
-		if len(u.Cores) != p.Cores {
-			t.Errorf("unit %d has %d cores, want %d", u.Number, len(u.Cores), p.Cores)
+		if n := p.Cores * max(1, p.Composites); len(u.Cores) != n {
+			t.Errorf("unit %d has %d cores, want %d", u.Number, len(u.Cores), n)
 		}
 		if relaxed := u.Spacing < p.Spacing; relaxed != slices.ContainsFunc(u.Notes, func(n string) bool { return strings.Contains(n, "too small for") }) {
 			t.Errorf("unit %d holds %g m of %g m and notes %q", u.Number, u.Spacing, p.Spacing, u.Notes)
@@ -141,71 +141,6 @@ func TestCoresKeepEveryRule(t *testing.T) {
 			checkUnits(t, fp)
 			checkCores(t, fp, p)
 		})
-	}
-}
-
-// chi holds counts against expected ones and returns the sum of squares.
-func chi(counts []int, expected []float64) (sum float64) {
-	for i, e := range expected {
-		sum += (float64(counts[i]) - e) * (float64(counts[i]) - e) / e
-	}
-	return sum
-}
-
-func TestCoresAreUniform(t *testing.T) { coresAreUniform(t, 400) }
-
-// coresAreUniform holds the cores of so many plans of 40 against squares of a
-// lattice clipped by the sampleable area, three times.
-func coresAreUniform(t *testing.T, plans uint64) {
-	f := mustMap(t, bent(t))
-	const side = 40
-	b := f.Sampleable.Bound()
-	var bins []*plane.Locator
-	var share []float64
-	for x := b.Min[0]; x < b.Max[0]; x += side {
-		for y := b.Min[1]; y < b.Max[1]; y += side {
-			s, err := plane.Intersect(f.Sampleable, plane.Shape{{{{x, y}, {x + side, y}, {x + side, y + side}, {x, y + side}, {x, y}}}})
-			if err != nil {
-				t.Fatal(err)
-			}
-			if s.Area() > 100 {
-				bins = append(bins, plane.NewLocator(s))
-				share = append(share, s.Area()/f.Sampleable.Area())
-			}
-		}
-	}
-	// The 0.999 quantile of chi-squared by Wilson and Hilferty (1931), good to
-	// 0.1 % here.
-	df := float64(len(bins) - 1)
-	limit := df * math.Pow(1-2/(9*df)+3.0902*math.Sqrt(2/(9*df)), 3)
-	for _, first := range []uint64{1, 1_000, 1 << 40} {
-		counts := make([]int, len(bins))
-		n := 0
-		for seed := range plans {
-			plan := mustMake(t, Params{Design: Units, Cores: 40, Seed: first + seed}, f)
-			for _, c := range plan.Fields[0].Units[0].Cores {
-				for i, l := range bins {
-					if l.Contains(c.At) {
-						counts[i]++
-						n++
-						break
-					}
-				}
-			}
-		}
-		var expected []float64
-		var whole float64
-		for _, s := range share {
-			whole += s
-		}
-		for _, s := range share {
-			expected = append(expected, s/whole*float64(n))
-		}
-		got := chi(counts, expected)
-		t.Logf("seeds from %d: chi-squared %.1f of %d bins, limit %.1f", first, got, len(bins), limit)
-		if n < int(plans)*39 || got > limit {
-			t.Errorf("seeds from %d: chi-squared of %d cores is %.1f, limit %.1f", first, n, got, limit)
-		}
 	}
 }
 

@@ -8,22 +8,30 @@ import (
 )
 
 func TestNamesAreKeptShort(t *testing.T) {
+	// One unit of many, with one core of many.
+	many := make([]*Unit, MaxUnits)
+	for i := range many {
+		many[i] = &Unit{Number: i + 1, Samples: make([]Sample, 1)}
+	}
+	last := many[len(many)-1]
+	last.Cores = make([]Core, 200)
+	last.Cores[0].Number = 1
 	fields := func(n int) []*FieldPlan {
 		out := make([]*FieldPlan, n)
 		for i := range out {
-			out[i] = &FieldPlan{Field: &geo.Field{}, Units: []*Unit{{Number: MaxUnits, Cores: []Core{{Number: 1}}}}}
+			out[i] = &FieldPlan{Field: &geo.Field{}, Units: many}
 		}
 		return out
 	}
 	p := &Plan{Params: Params{Cores: 200}, Fields: fields(324)}
-	if err := p.number(MaxUnits); err != nil {
+	if err := p.number(); err != nil {
 		t.Fatal(err)
 	}
-	if u := p.Fields[323].Units[0]; u.Cores[0].Name != "XX20000001" || len(u.ID) != 8 || !ValidID(u.ID) {
-		t.Errorf("unit %s has the core %s", u.ID, u.Cores[0].Name)
+	if u := last; u.Cores[0].Name != "XX20000001" || len(u.ID()) != 8 || !ValidID(u.ID()) {
+		t.Errorf("unit %s has the core %s", u.ID(), u.Cores[0].Name)
 	}
 	p.Fields = fields(325)
-	if err := p.number(MaxUnits); err == nil || !strings.Contains(err.Error(), "names of 11 characters") {
+	if err := p.number(); err == nil || !strings.Contains(err.Error(), "names of 11 characters") {
 		t.Errorf("names of 11 characters: %v", err)
 	}
 }

@@ -86,7 +86,7 @@ func TestMendedFieldsComeBack(t *testing.T) {
 
 func TestPlansComeBackFromFiles(t *testing.T) {
 	for _, p := range []Params{{Design: Grid, Cell: 3000}, {Design: Strata, Samples: 17}, {Design: Units}} {
-		p.Cores, p.Spacing, p.Seed, p.Depth = 7, 12, 5, Depth{0, 8, "in"}
+		p.Cores, p.Spacing, p.Seed, p.Depths = 7, 12, 5, []Depth{{0, 8, "in"}}
 		plan := mustMake(t, p, mustMap(t, farm(t)), mustMap(t, bent(t)))
 		features, err := plan.Features()
 		if err != nil {
@@ -111,9 +111,9 @@ func TestPlansComeBackFromFiles(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if got.ID != u.ID || got.Field != fp.Field.Name || got.Depth != "0-8in" || !slices.Equal(got.Notes, u.Notes) ||
+				if got.ID != u.ID() || got.Field != fp.Field.Name || got.Depth != "0-8in" || !slices.Equal(got.Notes, u.Notes) ||
 					!about(shape.Area(), u.Shape.Area(), 0.012*u.Shape.Perimeter()) {
-					t.Errorf("unit %s came back as %+v", u.ID, got)
+					t.Errorf("unit %s came back as %+v", u.ID(), got)
 				}
 				var label []string
 				for _, q := range fp.Division(u) {
@@ -127,17 +127,17 @@ func TestPlansComeBackFromFiles(t *testing.T) {
 					back = append(back, "management "+got.Management)
 				}
 				if !slices.Equal(label, back) {
-					t.Errorf("unit %s of %q came back of %q", u.ID, label, back)
+					t.Errorf("unit %s of %q came back of %q", u.ID(), label, back)
 				}
 				var sum geo.LonLat
 				for k, c := range u.Cores {
-					if got.Cores[k] != c.LonLat {
+					if got.Cores[k] != (PlannedCore{c.Name, c.Number, c.LonLat}) {
 						t.Errorf("core %s came back at %v, not %v", c.Name, got.Cores[k], c.LonLat)
 					}
 					sum[0], sum[1] = sum[0]+c.LonLat[0], sum[1]+c.LonLat[1]
 				}
 				if at := got.At(); !about(at[0], sum[0]/7, 1e-7) || !about(at[1], sum[1]/7, 1e-7) {
-					t.Errorf("unit %s stands for %v, want %v over 7", u.ID, at, sum)
+					t.Errorf("unit %s stands for %v, want %v over 7", u.ID(), at, sum)
 				}
 			}
 		}
@@ -254,7 +254,7 @@ func TestResultsComeBackFromFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	analytes := []Analyte{{Name: "pH"}, {Name: "ph", Unit: "1"}, {Name: "P", Column: "Phosphorus", Unit: "mg/kg", Method: "Mehlich 3"}}
-	for _, name := range slices.Concat(reserved, []string{"X", "Y", "Crs", "KIND", "Notes", "LON", "unit", "name", "setback_m", "area_ha", "P_censored", "analyte x", "analyte analyte x", "", "ü \"%"}) {
+	for _, name := range slices.Concat(reserved, []string{"X", "Y", "Crs", "KIND", "Notes", "LON", "name", "setback_m", "area_ha", "P_censored", "analyte x", "analyte analyte x", "", "ü \"%"}) {
 		if name != "" {
 			analytes = append(analytes, Analyte{Name: name})
 		}
@@ -270,7 +270,7 @@ func TestResultsComeBackFromFiles(t *testing.T) {
 	whole := []Figure{{"P", 30, ">"}, {"K", -0.5, ""}, {"pH", 7, ""}}
 	analytes = append(analytes, Analyte{Name: "K"})
 	want := []Composite{
-		{ID: "BB018", Field: f.Name, Management: "corn", Depth: "0-8in", Shape: degrees(t, [][]float64{rect(10, 10, 60, 50)}),
+		{ID: "BB018", Field: f.Name, Management: "corn", Depth: "0-8in", Unit: 3, Composite: 2, ComparisonOf: "wet", CompareWith: "BB029", Shape: degrees(t, [][]float64{rect(10, 10, 60, 50)}),
 			At: geo.Round7(spot(t, 30, 30)), Figures: figures, Notes: []string{"pH: drawn late", "one core short"}},
 		{ID: "0012", Field: f.Name, Problem: "wet", At: geo.Round7(spot(t, 470, 440)), Native: &Native{X: 575123.45678901, Y: 4.65e6 + 1.0/3, CRS: "EPSG:32615"}, Figures: whole},
 		{ID: "0012", Field: f.Name, At: geo.Round7(spot(t, 471, 440)), Native: &Native{X: 0, Y: -0.25, CRS: "EPSG:26915"}},

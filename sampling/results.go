@@ -33,7 +33,10 @@ type Figure struct {
 type Composite struct {
 	ID, Field           string
 	Management, Problem string
+	ComparisonOf        string // of healthy ground beside a problem area, its name
+	CompareWith         string // of a problem area: id of the sample to compare it with
 	Depth               string
+	Unit, Composite     int             // number of the sampling unit, and of the composite in it, from 1; 0 of a point
 	Shape               crs.LonLatShape // of the sampling unit; empty for a point
 	At                  geo.LonLat
 	Native              *Native // of a point: its coordinates as they came
@@ -63,6 +66,11 @@ func (c Composite) Feature() vector.OutFeature {
 	}
 	add("management", c.Management)
 	add("problem", c.Problem)
+	if c.Unit > 0 {
+		p = append(p, vector.Property{Name: "unit", Value: c.Unit}, vector.Property{Name: "composite", Value: c.Composite})
+	}
+	add("comparison_of", c.ComparisonOf)
+	add("compare_with", c.CompareWith)
 	add("depth", c.Depth)
 	p = append(p, vector.Property{Name: "lon", Value: c.At.Lon()}, vector.Property{Name: "lat", Value: c.At.Lat()})
 	if c.Native != nil {
@@ -90,7 +98,7 @@ func (c Composite) Feature() vector.OutFeature {
 const censoredSuffix = "_censored"
 
 // reserved are the properties of a composite that are no analytes.
-var reserved = []string{"kind", "id", "field", "management", "problem", "depth", "lon", "lat", "x", "y", "crs", "status", "notes"}
+var reserved = []string{"kind", "id", "field", "management", "problem", "unit", "composite", "comparison_of", "compare_with", "depth", "lon", "lat", "x", "y", "crs", "status", "notes"}
 
 // column returns the property that an analyte is written under: its name, or
 // that with "analyte " before it where the name is taken.
@@ -167,6 +175,7 @@ func ReadResults(l *vector.Layer) (*Results, error) {
 func (r record) composite(analytes []Analyte) (Composite, error) {
 	c := Composite{
 		ID: r.text("id"), Field: r.text("field"), Management: r.text("management"), Problem: r.text("problem"),
+		ComparisonOf: r.text("comparison_of"), CompareWith: r.text("compare_with"),
 		Depth: r.text("depth"), Shape: r.f.Shape, Notes: r.notes(),
 	}
 	if c.ID == "" {
@@ -175,6 +184,12 @@ func (r record) composite(analytes []Analyte) (Composite, error) {
 	var lon, lat, x, y bool
 	var native Native
 	var err error
+	if c.Unit, _, err = r.whole("unit"); err != nil {
+		return c, err
+	}
+	if c.Composite, _, err = r.whole("composite"); err != nil {
+		return c, err
+	}
 	for _, n := range []struct {
 		column string
 		to     *float64

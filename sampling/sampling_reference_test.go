@@ -11,5 +11,3 @@ func TestReferenceStrataAreEqual(t *testing.T) { strataAreEqual(t, 2, 5, 8, 13, 
 func TestReferenceStrataAreCompact(t *testing.T) {
 	strataAreCompact(t, 50, []string{"square", "L", "holes", "rough 1", "rough 2", "rough 7"}, 4, 11, 40)
 }
-
-func TestReferenceCoresAreUniform(t *testing.T) { coresAreUniform(t, 2500) }

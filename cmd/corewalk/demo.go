@@ -256,7 +256,7 @@ func demoLab(samples []sampling.PlannedUnit) string {
 	for i, s := range samples {
 		var ph, p, k float64
 		for _, c := range s.Cores {
-			x, y, err := system.Forward(c)
+			x, y, err := system.Forward(c.At)
 			if err != nil {
 				continue
 			}

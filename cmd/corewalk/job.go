@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
+	"strings"
 
 	"corewalk/geo"
 	"corewalk/interp"
@@ -17,10 +19,17 @@ type job struct {
 	units   string
 	files   *mapFiles
 	plan    *sampling.Params
+	again   *againJob
 	results *resultSource
 	surface *surfaceParameters
 	zone    *zoneParameters
 	out     string
+}
+
+// againJob is a plan that comes back to an earlier one.
+type againJob struct {
+	againFlags
+	choices settingFlags
 }
 
 // readJob reads a job file. Paths in it are relative to its folder.
@@ -37,7 +46,7 @@ func readJob(path string) (*job, error) {
 }
 
 func (j *job) read(e entry, dir string) error {
-	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "plan", "results", "surface", "zone", "out"); err != nil {
+	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "beds", "plan", "results", "surface", "zone", "out"); err != nil {
 		return err
 	}
 	var err error
@@ -58,7 +67,7 @@ func (j *job) read(e entry, dir string) error {
 	if err := j.readFiles(e, dir); err != nil {
 		return err
 	}
-	if err := j.readPlan(e); err != nil {
+	if err := j.readPlan(e, dir); err != nil {
 		return err
 	}
 	if err := j.readResults(e, dir); err != nil {
@@ -70,16 +79,19 @@ func (j *job) read(e entry, dir string) error {
 	if err := j.readZone(e); err != nil {
 		return err
 	}
+	planned := j.plan != nil || j.again != nil
 	switch {
-	case j.files == nil && (j.results == nil || j.results.points == ""):
+	case j.again != nil && j.files != nil:
+		return e.of["plan"].fail("comes back to an earlier plan, which has its fields; leave boundary, exclude, management, problems and beds out")
+	case j.again == nil && j.files == nil && (j.results == nil || j.results.points == ""):
 		return fmt.Errorf("boundary is missing; name the file with the field boundaries, as in boundary: {file: fields.shp, name: NAME}")
-	case j.plan == nil && j.results == nil:
+	case !planned && j.results == nil:
 		return fmt.Errorf("there is nothing to do; give plan: to place cores, or results: with points to map them")
-	case j.results != nil && j.results.file != "" && j.plan == nil:
+	case j.results != nil && j.results.file != "" && !planned:
 		return e.of["results"].fail("a table of results is joined to a plan; give plan: as it was, or results with points of their own")
-	case j.results != nil && j.results.points != "" && j.plan != nil:
+	case j.results != nil && j.results.points != "" && planned:
 		return e.of["plan"].fail("results with points of their own need no plan; leave one of them out")
-	case j.results == nil && j.surface != nil && j.plan == nil:
+	case j.results == nil && j.surface != nil && !planned:
 		return e.of["surface"].fail("surfaces need results")
 	}
 	return nil
@@ -93,7 +105,8 @@ func beside(dir, path string) string {
 }
 
 func (j *job) readFiles(e entry, dir string) error {
-	if _, ok := e.of["boundary"]; !ok {
+	_, bounded := e.of["boundary"]
+	if _, beds := e.of["beds"]; !bounded && !beds {
 		for _, k := range []string{"exclude", "management", "problems"} {
 			if item, ok := e.of[k]; ok {
 				return item.fail("needs a boundary")
@@ -103,8 +116,18 @@ func (j *job) readFiles(e entry, dir string) error {
 	}
 	j.files = &mapFiles{}
 	var err error
-	if j.files.boundary, err = readSource(e.of["boundary"], dir, false); err != nil {
-		return err
+	if item, ok := e.of["boundary"]; ok {
+		if j.files.boundary, err = readSource(item, dir); err != nil {
+			return err
+		}
+	}
+	if item, ok := e.of["beds"]; ok {
+		if j.files.beds, err = readBeds(item, dir); err != nil {
+			return err
+		}
+		if m, both := e.of["management"]; both && m.kind != isNone {
+			return m.fail("cannot be taken together with beds, which are management units themselves")
+		}
 	}
 	if item, ok := e.of["exclude"]; ok && item.kind != isNone {
 		list := item.list
@@ -112,7 +135,7 @@ func (j *job) readFiles(e entry, dir string) error {
 			list = []entry{item}
 		}
 		for _, x := range list {
-			s, err := readSource(x, dir, true)
+			s, err := readSource(x, dir, "setback", "kind", "setbacks")
 			if err != nil {
 				return err
 			}
@@ -127,7 +150,7 @@ func (j *job) readFiles(e entry, dir string) error {
 		if !ok || item.kind == isNone {
 			continue
 		}
-		s, err := readSource(item, dir, false)
+		s, err := readSource(item, dir)
 		if err != nil {
 			return err
 		}
@@ -136,17 +159,13 @@ func (j *job) readFiles(e entry, dir string) error {
 	return nil
 }
 
-// readSource reads {file: ..., name: ..., crs: ..., setback: ...}, or a bare
-// file name.
-func readSource(e entry, dir string, exclusion bool) (source, error) {
+// readSource reads {file: ..., name: ..., crs: ...} with what more is allowed,
+// or a bare file name.
+func readSource(e entry, dir string, more ...string) (source, error) {
 	if e.kind == isText {
 		return source{file: beside(dir, e.text)}, nil
 	}
-	known := []string{"file", "name", "crs"}
-	if exclusion {
-		known = append(known, "setback")
-	}
-	if err := e.only(known...); err != nil {
+	if err := e.only(append([]string{"file", "name", "crs"}, more...)...); err != nil {
 		return source{}, err
 	}
 	var s source
@@ -158,43 +177,79 @@ func readSource(e entry, dir string, exclusion bool) (source, error) {
 		return s, e.fail("file is missing")
 	}
 	s.file = beside(dir, s.file)
-	if s.name, err = e.str("name"); err != nil {
-		return s, err
+	for key, to := range map[string]*string{"name": &s.name, "crs": &s.crs} {
+		if *to, err = e.str(key); err != nil {
+			return s, err
+		}
 	}
-	if s.crs, err = e.str("crs"); err != nil {
-		return s, err
+	if !slices.Contains(more, "setbacks") {
+		return s, nil
 	}
 	if _, ok := e.of["setback"]; ok {
 		s.setback = new(float64)
-		err = read(e, "setback", s.setback, geo.ParseLength)
+		if err = read(e, "setback", s.setback, geo.ParseLength); err != nil {
+			return s, err
+		}
 	}
-	return s, err
+	if s.kind, err = e.str("kind"); err != nil {
+		return s, err
+	}
+	item, ok := e.of["setbacks"]
+	switch {
+	case !ok || item.kind == isNone:
+		return s, nil
+	case s.kind == "":
+		return s, item.fail("needs a kind, the column that tells the kinds apart")
+	case item.kind != isMap:
+		return s, item.fail("names kinds with their setbacks, as in {waterway: 30m, lane: 5m}")
+	}
+	s.setbacks = map[string]float64{}
+	for kind := range item.of {
+		var v float64
+		if err := read(item, kind, &v, geo.ParseLength); err != nil {
+			return s, err
+		}
+		s.setbacks[strings.ToLower(strings.Join(strings.Fields(kind), " "))] = v
+	}
+	return s, nil
 }
 
-func (j *job) readPlan(e entry) error {
+// readBeds reads {file: ..., name: ..., size: 4ftx8ft, bearing: 30}.
+func readBeds(e entry, dir string) (*bedSource, error) {
+	s, err := readSource(e, dir, "size", "bearing")
+	if err != nil || e.kind == isText {
+		return &bedSource{source: s}, err
+	}
+	b := &bedSource{source: s}
+	var size sizeValue
+	if err := read(e, "size", &size, parseSize); err != nil {
+		return nil, err
+	}
+	b.width, b.length = size.width, size.length
+	return b, read(e, "bearing", &b.bearing, geo.ParseBearing)
+}
+
+func (j *job) readPlan(e entry, dir string) error {
 	item, ok := e.of["plan"]
 	if !ok || item.kind == isNone {
 		return nil
 	}
-	if err := item.only("design", "cell", "samples", "cores", "spacing", "setback", "depth", "seed"); err != nil {
+	if _, ok := item.of["again"]; ok {
+		f, choices, err := readAgain(item, dir)
+		j.again = &againJob{f, choices}
 		return err
 	}
-	p := sampling.Params{Design: sampling.Grid, Cores: defaultCores, Spacing: defaultSpacing, Seed: defaultSeed}
-	for _, err := range []error{
-		read(item, "design", &p.Design, parseDesign),
-		read(item, "cell", &p.Cell, geo.ParseArea),
-		read(item, "samples", &p.Samples, parseCount),
-		read(item, "cores", &p.Cores, parseCount),
-		read(item, "spacing", &p.Spacing, geo.ParseLength),
-		read(item, "setback", &p.Setback, geo.ParseLength),
-		read(item, "depth", &p.Depth, sampling.ParseDepth),
-		read(item, "seed", &p.Seed, parseSeed),
-	} {
-		if err != nil {
-			return err
-		}
+	if err := item.only(append([]string{"again"}, settingKeys()...)...); err != nil {
+		return err
 	}
-	p = complete(p, j.units)
+	p, err := readSettings(item)
+	if err != nil {
+		return err
+	}
+	if err := read(item, "setback", &p.Setback, geo.ParseLength); err != nil {
+		return err
+	}
+	p = completed(p, j.units)
 	if err := p.Validate(); err != nil {
 		return item.fail("%w", err)
 	}
@@ -234,23 +289,31 @@ func (j *job) readResults(e entry, dir string) error {
 	if !ok || item.kind == isNone {
 		return nil
 	}
-	r := &resultSource{}
+	r := &resultSource{reach: defaultReach}
 	j.results = r
 	if item.kind == isText {
 		r.file = beside(dir, item.text)
 		return nil
 	}
-	if err := item.only("file", "points", "x", "y", "crs", "id"); err != nil {
+	if err := item.only("file", "points", "x", "y", "crs", "id", "walked", "reach"); err != nil {
 		return err
 	}
-	for key, to := range map[string]*string{"file": &r.file, "points": &r.points, "x": &r.x, "y": &r.y, "crs": &r.crs, "id": &r.id} {
+	for key, to := range map[string]*string{"file": &r.file, "points": &r.points, "x": &r.x, "y": &r.y, "crs": &r.crs, "id": &r.id, "walked": &r.walked} {
 		s, err := item.str(key)
 		if err != nil {
 			return err
 		}
 		*to = s
 	}
+	if err := read(item, "reach", &r.reach, geo.ParseLength); err != nil {
+		return err
+	}
+	if r.walked != "" {
+		r.walked = beside(dir, r.walked)
+	}
 	switch {
+	case r.walked != "" && r.points != "":
+		return item.fail("has walked cores and points; walked cores go with a plan")
 	case r.file == "" && r.points == "":
 		return item.fail("file is missing (or points, for results with coordinates of their own)")
 	case r.file != "" && r.points != "":
@@ -314,7 +377,7 @@ func (j *job) readZone(e entry) error {
 	if err := read(item, "smallest", &z.Smallest, geo.ParseArea); err != nil {
 		return err
 	}
-	if err := read(item, "insist", &z.Insist, strconv.ParseBool); err != nil {
+	if err := read(item, "insist", &z.Insist, parseYes); err != nil {
 		return err
 	}
 	check := *z

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -25,6 +26,9 @@ type resultSource struct {
 	// GeoJSON file or shapefile of points.
 	points, x, y, crs string
 	id                string // column of the sample id, where it is not found by itself
+
+	walked string  // GPX file of a handheld: where the cores were taken
+	reach  float64 // how far from its spot a core without a name of its own may be, true metres
 }
 
 // joined is the outcome of the join.
@@ -35,15 +39,20 @@ type joined struct {
 	names     map[string]string // of a column to that of its analyte
 	samples   []sampling.Composite
 	notices   []string
+	layered   bool // the plan has depth layers, which are analytes of their own
+	walked    *walked
 }
 
 // joinSummary is what --json prints; join.json has the whole reckoning.
 type joinSummary struct {
-	Results  string             `json:"results"`
-	Counts   lab.Counts         `json:"counts"`
-	Analytes []sampling.Analyte `json:"analytes"`
-	Notices  []string           `json:"notices"`
-	Files    []string           `json:"files"`
+	Results     string             `json:"results"`
+	Counts      lab.Counts         `json:"counts"`
+	Analytes    []sampling.Analyte `json:"analytes"`
+	Means       []meanRecord       `json:"means"`
+	Comparisons []comparisonRecord `json:"comparisons"`
+	Walked      *walkedRecord      `json:"walked,omitempty"`
+	Notices     []string           `json:"notices"`
+	Files       []string           `json:"files"`
 
 	lines []string
 }
@@ -76,22 +85,38 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 		refs[i] = lab.SampleRef{ID: u.ID, Depth: u.Depth}
 	}
 	j.reckoning = lab.Join(refs, table)
-	if err := j.name(); err != nil {
+	depths := layersOf(units)
+	j.layered = len(depths) > 1
+	if err := j.name(depths); err != nil {
 		return joinSummary{}, err
 	}
 	byID := make(map[string]lab.Result, len(j.reckoning.Results))
 	for _, r := range j.reckoning.Results {
 		byID[r.ID] = r
 	}
+	inputs := []string{planPath, r.file}
+	if r.walked != "" {
+		if j.walked, err = readWalked(r.walked, r.reach, j.fields, units); err != nil {
+			return joinSummary{}, err
+		}
+		inputs = append(inputs, r.walked)
+	}
 	for _, u := range units {
 		c := sampling.Composite{
 			ID: u.ID, Field: u.Field, Management: u.Management, Problem: u.Problem, Depth: u.Depth,
+			ComparisonOf: u.ComparisonOf, CompareWith: u.CompareWith, Unit: u.Unit, Composite: u.Composite,
 			Shape: u.Shape, At: u.At(),
+		}
+		if j.walked != nil {
+			if at, ok := j.walked.at(u.ID); ok {
+				c.At = at
+			}
+			c.Notes = append(c.Notes, j.walked.notes(u.ID)...)
 		}
 		j.fill(&c, byID[u.ID])
 		j.samples = append(j.samples, c)
 	}
-	return j.write([]string{planPath, r.file}, out)
+	return j.write(inputs, out)
 }
 
 // pointsStep takes results that bring their own coordinates. Without a boundary
@@ -147,7 +172,7 @@ func pointsStep(m *mapFiles, farm string, r resultSource, out *outputs) (joinSum
 			j.notices = append(j.notices, "field "+f.Name+": "+n)
 		}
 	}
-	if err := j.name(); err != nil {
+	if err := j.name(nil); err != nil {
 		return joinSummary{}, err
 	}
 	if err := j.locate(points, places, r, system); err != nil {
@@ -337,9 +362,20 @@ func pointTable(l *vector.Layer) (*lab.Table, error) {
 	return lab.NewTable(l.Path, head, rows), nil
 }
 
+// layersOf lists the depths of a plan.
+func layersOf(units []sampling.PlannedUnit) (depths []string) {
+	for _, u := range units {
+		if !slices.Contains(depths, u.Depth) {
+			depths = append(depths, u.Depth)
+		}
+	}
+	return depths
+}
+
 // name finds the analytes of the results and the names they go by: the usual
-// one where a single column has it, else that of the column.
-func (j *joined) name() error {
+// one where a single column has it, else that of the column. Of a plan with
+// depth layers each layer has its own, which no step then mixes: pH 0-2in.
+func (j *joined) name(depths []string) error {
 	count := map[string]int{}
 	for _, c := range j.reckoning.Columns {
 		if c.Analyte != "" {
@@ -359,7 +395,15 @@ func (j *joined) name() error {
 			a.Column = c.Name
 		}
 		j.names[c.Name] = a.Name
-		j.analytes = append(j.analytes, a)
+		if !j.layered {
+			j.analytes = append(j.analytes, a)
+			continue
+		}
+		for _, d := range depths {
+			layer := a
+			layer.Name = a.Name + " " + d
+			j.analytes = append(j.analytes, layer)
+		}
 	}
 	if len(j.analytes) == 0 {
 		return fmt.Errorf("%s: no column of figures was found in it", j.reckoning.Table)
@@ -372,6 +416,9 @@ func (j *joined) name() error {
 func (j *joined) fill(c *sampling.Composite, r lab.Result) {
 	for _, m := range r.Values {
 		name := j.names[m.Column]
+		if j.layered {
+			name += " " + c.Depth
+		}
 		c.Figures = append(c.Figures, sampling.Figure{Analyte: name, Value: m.Value, Censored: m.Censored})
 		if m.Note != "" {
 			c.Notes = append(c.Notes, name+": "+m.Note)
@@ -402,6 +449,11 @@ func (j *joined) write(inputs []string, out *outputs) (joinSummary, error) {
 	for _, c := range j.samples {
 		collection.Features = append(collection.Features, c.Feature())
 	}
+	results := sampling.Results{Fields: j.fields, Analytes: j.analytes, Composites: j.samples}
+	found, err := findMeans(&results)
+	if err != nil {
+		return joinSummary{}, err
+	}
 	out.inputs = append(out.inputs, inputs...)
 	if err := out.addGeoJSON(resultsFile, collection); err != nil {
 		return joinSummary{}, err
@@ -409,7 +461,25 @@ func (j *joined) write(inputs []string, out *outputs) (joinSummary, error) {
 	if err := out.addJSON("join.json", j.reckoning); err != nil {
 		return joinSummary{}, err
 	}
-	s := joinSummary{Results: resultsFile, Counts: j.reckoning.Counts, Analytes: j.analytes, Notices: j.notices, Files: out.names(), lines: j.reckoning.Lines()}
+	if err := found.add(out); err != nil {
+		return joinSummary{}, err
+	}
+	if j.walked != nil {
+		// The cores go by inputs of their own, not by the analytes.
+		walkedHead := head
+		walkedHead.Analytes = nil
+		if err := j.walked.add(out, walkedHead); err != nil {
+			return joinSummary{}, err
+		}
+	}
+	s := joinSummary{
+		Results: resultsFile, Counts: j.reckoning.Counts, Analytes: j.analytes, Means: found.means, Comparisons: found.comparisons,
+		Notices: j.notices, Files: out.names(), lines: append(j.reckoning.Lines(), found.lines()...),
+	}
+	if j.walked != nil {
+		s.Walked = &j.walked.record
+		s.lines = append(s.lines, s.Walked.lines()...)
+	}
 	if s.Notices == nil {
 		s.Notices = []string{}
 	}
@@ -421,6 +491,7 @@ func (a *app) joinCommand() *cobra.Command {
 	var r resultSource
 	var files mapFlags
 	var to outFlags
+	reach := lengthValue(defaultReach)
 	c := &cobra.Command{
 		Use:   "join --plan plan.geojson --results lab.csv [flags]",
 		Short: "Join the lab's results to the samples of a plan",
@@ -429,20 +500,30 @@ table ends as joined, replicate, unmatched or refused, and every sample as
 answered or missing; join.json and the terminal say which, and why. A misspelt
 id is never taken for another: the nearest id is offered.
 
+--walked takes the GPX file of a handheld. Its waypoints and tracks are matched
+with the cores, by name or nearness; the places where cores were taken stand in
+for the planned ones, and cores not visited, visits outside the unit and waypoints
+of no core are listed. A waypoint that comes back exactly where it was loaded
+tells nothing of a visit; such cores count as unmoved. It also goes alone, before
+the lab has answered. Writes walked.geojson.
+
 Results that bring their own coordinates need no plan: give them as --points,
 with the columns --x and --y and their --points-crs (a GeoJSON file or shapefile
 needs none of these), and the field's --boundary.
 
-Writes results.geojson and join.json.`,
+Writes results.geojson, join.json, means.csv and, where problem areas are paired
+with healthy ground, comparisons.csv.`,
 		Example: `  corewalk join --plan out/plan.geojson --results lab.csv --out out
+  corewalk join --plan out/plan.geojson --walked handheld.gpx --out out
   corewalk join --points soil.csv --x EAST --y NORTH --points-crs EPSG:32630 --boundary field.shp --out out`,
 		Args: exactly(0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
 			var s joinSummary
 			var err error
+			r.reach = float64(reach)
 			switch {
-			case r.points != "" && r.file != "", r.points != "" && plan != "":
-				return usageError{fmt.Errorf("--points bring their own coordinates; they go with neither --plan nor --results")}
+			case r.points != "" && (r.file != "" || plan != "" || r.walked != ""):
+				return usageError{fmt.Errorf("--points bring their own coordinates; they go with none of --plan, --results and --walked")}
 			case r.points != "":
 				var m *mapFiles
 				if files.boundary != "" {
@@ -453,8 +534,10 @@ Writes results.geojson and join.json.`,
 					m = &given
 				}
 				s, err = pointsStep(m, "", r, to.outputs())
-			case plan == "" || r.file == "":
-				return usageError{fmt.Errorf("give --plan and --results, or --points")}
+			case plan == "" || r.file == "" && r.walked == "":
+				return usageError{fmt.Errorf("give --plan with --results, --walked or both, or --points")}
+			case r.file == "":
+				s, err = walkedStep(plan, r, to.outputs())
 			default:
 				s, err = joinStep(plan, r, to.outputs())
 			}
@@ -467,6 +550,8 @@ Writes results.geojson and join.json.`,
 	c.Flags().StringVar(&plan, "plan", "", "`FILE` plan.geojson that the samples were taken by")
 	c.Flags().StringVar(&r.file, "results", "", "`FILE` of the lab (.csv)")
 	c.Flags().StringVar(&r.id, "id", "", "`COLUMN` with the sample ids, where it is not found by itself")
+	c.Flags().StringVar(&r.walked, "walked", "", "GPX `FILE` of a handheld: waypoints or tracks of where the cores were taken")
+	c.Flags().Var(&reach, "reach", "how far from its planned spot a core may have been taken that no name tells")
 	c.Flags().StringVar(&r.points, "points", "", "`FILE` of results with coordinates of their own: .csv, .geojson or .shp")
 	c.Flags().StringVar(&r.x, "x", "", "`COLUMN` of the easting or longitude")
 	c.Flags().StringVar(&r.y, "y", "", "`COLUMN` of the northing or latitude")

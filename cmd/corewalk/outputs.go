@@ -212,6 +212,7 @@ type header struct {
 	Seed       *uint64     `json:"seed,omitempty"`
 	Parameters any         `json:"parameters,omitempty"`
 	Analytes   any         `json:"analytes,omitempty"`
+	Parent     *parent     `json:"parent,omitempty"`
 	Inputs     []inputHash `json:"inputs"`
 }
 

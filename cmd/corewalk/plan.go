@@ -30,6 +30,14 @@ const (
 type source struct {
 	file, name, crs string
 	setback         *float64 // nil: that of the boundary
+	kind            string   // column with the kind of an exclusion
+	setbacks        map[string]float64
+}
+
+// bedSource is a file of raised beds.
+type bedSource struct {
+	source
+	width, length, bearing float64
 }
 
 // mapFiles are the files that say where the fields are.
@@ -37,11 +45,18 @@ type mapFiles struct {
 	boundary             source
 	exclude              []source
 	management, problems *source
+	beds                 *bedSource
 	setback              float64
 }
 
 func (m mapFiles) paths() []string {
-	out := []string{m.boundary.file}
+	var out []string
+	if m.boundary.file != "" {
+		out = append(out, m.boundary.file)
+	}
+	if m.beds != nil {
+		out = append(out, m.beds.file)
+	}
 	for _, e := range m.exclude {
 		out = append(out, e.file)
 	}
@@ -63,7 +78,7 @@ func (m mapFiles) outlines() ([]geo.Outline, []string, error) {
 			return geo.Source{}, err
 		}
 		notices = append(notices, layerNotices(l)...)
-		src := geo.Source{Layer: l, Name: s.name, Setback: m.setback}
+		src := geo.Source{Layer: l, Name: s.name, Setback: m.setback, Kind: s.kind, Setbacks: s.setbacks}
 		if s.setback != nil {
 			src.Setback = *s.setback
 		}
@@ -71,8 +86,17 @@ func (m mapFiles) outlines() ([]geo.Outline, []string, error) {
 	}
 	sources := geo.Sources{Setback: m.setback}
 	var err error
-	if sources.Boundary, err = read(m.boundary); err != nil {
-		return nil, nil, err
+	if m.boundary.file != "" {
+		if sources.Boundary, err = read(m.boundary); err != nil {
+			return nil, nil, err
+		}
+	}
+	if m.beds != nil {
+		s, err := read(m.beds.source)
+		if err != nil {
+			return nil, nil, err
+		}
+		sources.Beds = &geo.BedSource{Source: s, Width: m.beds.width, Length: m.beds.length, Bearing: m.beds.bearing}
 	}
 	for _, e := range m.exclude {
 		s, err := read(e)
@@ -131,7 +155,7 @@ func (m mapFiles) fields() ([]*geo.Field, []string, error) {
 	for i, o := range outlines {
 		f, err := geo.Map(o)
 		if err != nil {
-			return nil, nil, fmt.Errorf("%s: field %s: %w", m.boundary.file, o.Name, err)
+			return nil, nil, fmt.Errorf("%s: field %s: %w", m.paths()[0], o.Name, err)
 		}
 		for _, n := range f.Notices {
 			notices = append(notices, "field "+f.Name+": "+n)
@@ -141,18 +165,6 @@ func (m mapFiles) fields() ([]*geo.Field, []string, error) {
 	return fields, notices, nil
 }
 
-// planParameters are written into the plan.
-type planParameters struct {
-	Design    sampling.Design `json:"design"`
-	CellM2    float64         `json:"cell_m2,omitempty"`
-	Samples   int             `json:"samples,omitempty"`
-	Cores     int             `json:"cores"`
-	SpacingM  float64         `json:"spacing_m"`
-	SetbackM  float64         `json:"setback_m"`
-	Depth     string          `json:"depth"`
-	Placement string          `json:"placement"`
-}
-
 // planSummary is what --json prints.
 type planSummary struct {
 	Plan    string         `json:"plan"`
@@ -160,6 +172,8 @@ type planSummary struct {
 	Fields  []fieldSummary `json:"fields"`
 	Samples int            `json:"samples"`
 	Cores   int            `json:"cores"`
+	WalkM   float64        `json:"walk_m"`
+	Minutes float64        `json:"walk_and_core_min"`
 	Notices []string       `json:"notices"`
 	Files   []string       `json:"files"`
 }
@@ -170,9 +184,12 @@ type fieldSummary struct {
 	AreaHa       float64 `json:"area_ha"`
 	SampleableHa float64 `json:"sampleable_ha"`
 	Units        int     `json:"units"`
+	Samples      int     `json:"samples"`
 	Cores        int     `json:"cores"`
+	WalkM        float64 `json:"walk_m"`
+	Minutes      float64 `json:"walk_and_core_min"`
 
-	area, sampleable float64
+	area, sampleable, seconds float64
 }
 
 // planStep plans the fields and writes the plan and the field kit.
@@ -185,20 +202,22 @@ func planStep(m mapFiles, p sampling.Params, out *outputs) (planSummary, error) 
 	if err != nil {
 		return planSummary{}, err
 	}
+	head, err := newHeader(parametersOf(p), m.paths())
+	if err != nil {
+		return planSummary{}, err
+	}
+	return writePlan(plan, head, notices, m.paths(), out)
+}
+
+// writePlan writes a plan and its field kit.
+func writePlan(plan *sampling.Plan, head header, notices, inputs []string, out *outputs) (planSummary, error) {
 	features, err := plan.Features()
 	if err != nil {
 		return planSummary{}, err
 	}
-	head, err := newHeader(planParameters{
-		Design: p.Design, CellM2: p.Cell, Samples: p.Samples, Cores: p.Cores, SpacingM: p.Spacing, SetbackM: p.Setback,
-		Depth: p.Depth.String(), Placement: placement(p),
-	}, m.paths())
-	if err != nil {
-		return planSummary{}, err
-	}
-	head.Seed = &p.Seed
+	head.Seed = &plan.Seed
 	members := []vector.Member{{Name: "corewalk", Value: head}}
-	out.inputs = append(out.inputs, m.paths()...)
+	out.inputs = append(out.inputs, inputs...)
 	if err := out.addGeoJSON(planFile, vector.Collection{Features: features, Members: members}); err != nil {
 		return planSummary{}, err
 	}
@@ -212,10 +231,18 @@ func planStep(m mapFiles, p sampling.Params, out *outputs) (planSummary, error) 
 	if err := out.add("manifest.csv", func(w io.Writer) error { return kit.Manifest(w, plan) }); err != nil {
 		return planSummary{}, err
 	}
-	s := planSummary{Plan: planFile, Seed: p.Seed, Notices: notices, Files: out.names()}
+	s := summarize(plan, notices)
+	s.Files = out.names()
+	return s, out.commit()
+}
+
+func summarize(plan *sampling.Plan, notices []string) planSummary {
+	s := planSummary{Plan: planFile, Seed: plan.Seed, Notices: slices.Clone(notices)}
 	for _, fp := range plan.Fields {
 		f := fieldSummary{
-			Name: fp.Field.Name, CRS: fmt.Sprintf("EPSG:%d", fp.Field.Frame.EPSG()), Units: len(fp.Units),
+			Name: fp.Field.Name, CRS: fmt.Sprintf("EPSG:%d", fp.Field.Frame.EPSG()),
+			Units: len(fp.Units), Samples: fp.Samples(), Cores: fp.Cores(),
+			WalkM: decimals(fp.Walk, 1), Minutes: decimals(fp.Time/60, 1), seconds: fp.Time,
 			area: fp.Field.Frame.Area(fp.Field.Boundary), sampleable: fp.Field.Frame.Area(fp.Field.Sampleable),
 		}
 		f.AreaHa, f.SampleableHa = f.area/geo.Hectare, f.sampleable/geo.Hectare
@@ -223,33 +250,33 @@ func planStep(m mapFiles, p sampling.Params, out *outputs) (planSummary, error) 
 			s.Notices = append(s.Notices, "field "+f.Name+": "+n)
 		}
 		for _, u := range fp.Units {
-			f.Cores += len(u.Cores)
 			for _, n := range u.Notes {
-				s.Notices = append(s.Notices, fmt.Sprintf("field %s, unit %d (%s): %s", f.Name, u.Number, u.ID, n))
+				s.Notices = append(s.Notices, fmt.Sprintf("field %s, unit %d (%s): %s", f.Name, u.Number, u.ID(), n))
 			}
 		}
-		s.Samples += f.Units
+		s.Samples += f.Samples
 		s.Cores += f.Cores
+		s.WalkM += f.WalkM
+		s.Minutes += f.Minutes
 		s.Fields = append(s.Fields, f)
 	}
+	s.WalkM, s.Minutes = decimals(s.WalkM, 1), decimals(s.Minutes, 1)
 	if s.Notices == nil {
 		s.Notices = []string{}
 	}
-	return s, out.commit()
-}
-
-func placement(p sampling.Params) string {
-	if p.Spacing == 0 {
-		return "uniform at random over the sampleable part of each unit"
-	}
-	return "uniform at random over the sampleable part of each unit, each core kept at least the spacing from those before it (sequential inhibition); where cores are dense this evens them out, so that it is not strictly a simple random sample"
+	return s
 }
 
 // lines says the summary for a person.
 func (s planSummary) lines(m measure) []string {
 	out := []string{fmt.Sprintf("%d samples, %d cores in %d fields; seed %d", s.Samples, s.Cores, len(s.Fields), s.Seed)}
 	for _, f := range s.Fields {
-		out = append(out, fmt.Sprintf("  %s: %s, %s of it sampleable, %d units, %d cores", f.Name, m.area(f.area), m.area(f.sampleable), f.Units, f.Cores))
+		units := fmt.Sprintf("%d units", f.Units)
+		if f.Samples != f.Units {
+			units += fmt.Sprintf(", %d samples", f.Samples)
+		}
+		out = append(out, fmt.Sprintf("  %s: %s, %s of it sampleable, %s, %d cores, walk of %s, %s with the cores",
+			f.Name, m.area(f.area), m.area(f.sampleable), units, f.Cores, m.distance(f.WalkM), hours(f.seconds)))
 	}
 	return out
 }
@@ -282,6 +309,11 @@ type mapFlags struct {
 	problems, problemsName     string
 	setback                    lengthValue
 	excludeSetback             lengthValue
+	excludeKind                string
+	kindSetbacks               []string
+	beds, bedsName             string
+	bedSize                    sizeValue
+	bedBearing                 bearingValue
 }
 
 func (f *mapFlags) add(c *cobra.Command) {
@@ -290,6 +322,12 @@ func (f *mapFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.crs, "crs", "", "coordinate `SYSTEM` of the boundary file, overriding its own, as in EPSG:26915")
 	c.Flags().StringArrayVar(&f.exclude, "exclude", nil, "`FILE` of exclusions (polygons, lines or points); FILE@15m sets their setback; may be repeated")
 	c.Flags().Var(&f.excludeSetback, "exclude-setback", "setback from exclusions without one of their own, where it differs from --setback")
+	c.Flags().StringVar(&f.excludeKind, "exclude-kind", "", "`COLUMN` of the exclusion files that tells kinds apart (waterway, lane ...)")
+	c.Flags().StringArrayVar(&f.kindSetbacks, "kind-setback", nil, "`KIND=LENGTH`, setback of one kind of exclusion, as in waterway=30m; may be repeated")
+	c.Flags().StringVar(&f.beds, "beds", "", "`FILE` of raised beds, polygons or points with a size: each is a unit, and the ground between is not sampled; needs no --boundary")
+	c.Flags().StringVar(&f.bedsName, "beds-name", "", "`COLUMN` that names the beds")
+	c.Flags().Var(&f.bedSize, "bed-size", "width x length of beds that are points and have no columns width and length, as 4ftx8ft")
+	c.Flags().Var(&f.bedBearing, "bed-bearing", "bearing of their length, degrees from true north")
 	c.Flags().StringVar(&f.management, "management", "", "`FILE` of management units, never mixed in one composite")
 	c.Flags().StringVar(&f.managementName, "management-name", "", "`COLUMN` that names the management units")
 	c.Flags().StringVar(&f.problems, "problems", "", "`FILE` of problem areas, each a sample of its own")
@@ -299,12 +337,26 @@ func (f *mapFlags) add(c *cobra.Command) {
 
 func (f *mapFlags) files(c *cobra.Command) (mapFiles, error) {
 	m := mapFiles{boundary: source{file: f.boundary, name: f.name, crs: f.crs}, setback: float64(f.setback)}
-	if f.boundary == "" {
+	if f.boundary == "" && f.beds == "" {
 		return m, usageError{fmt.Errorf("--boundary is missing; name the file with the field boundaries")}
+	}
+	setbacks, err := kindSetbacks(f.kindSetbacks)
+	if err != nil {
+		return m, usageError{err}
+	}
+	switch {
+	case len(setbacks) > 0 && f.excludeKind == "":
+		return m, usageError{fmt.Errorf("--kind-setback needs --exclude-kind, the column that tells the kinds apart")}
+	case f.excludeKind != "" && len(f.exclude) == 0:
+		return m, usageError{fmt.Errorf("--exclude-kind needs an --exclude file")}
+	case f.beds != "" && f.management != "":
+		return m, usageError{fmt.Errorf("--beds and --management cannot be taken together; beds are management units themselves")}
+	case f.beds == "" && (f.bedsName != "" || f.bedSize != sizeValue{} || c.Flags().Changed("bed-bearing")):
+		return m, usageError{fmt.Errorf("a size, bearing or name of beds needs --beds")}
 	}
 	for _, e := range f.exclude {
 		path, setback, given := splitSetback(e)
-		s := source{file: path}
+		s := source{file: path, kind: f.excludeKind, setbacks: setbacks}
 		switch {
 		case given:
 			s.setback = &setback
@@ -313,6 +365,9 @@ func (f *mapFlags) files(c *cobra.Command) (mapFiles, error) {
 			s.setback = &v
 		}
 		m.exclude = append(m.exclude, s)
+	}
+	if f.beds != "" {
+		m.beds = &bedSource{source{file: f.beds, name: f.bedsName}, f.bedSize.width, f.bedSize.length, float64(f.bedBearing)}
 	}
 	if f.management != "" {
 		m.management = &source{file: f.management, name: f.managementName}
@@ -338,87 +393,79 @@ func (f *outFlags) outputs(inputs ...string) *outputs {
 	return &outputs{dir: f.dir, force: f.force, inputs: slices.Clone(inputs)}
 }
 
-// Defaults where neither flag nor job says otherwise. 2.5-acre cells are the
-// most common (Crops & Soils, July-August 2021, ASA/CSSA/SSSA); about 15 cores
-// to such a cell are advised (Ohio State University Extension, tri-state
-// recommendations of 2020); the spacing is common practice, no source.
-const (
-	defaultCell    = 2.5 * geo.Acre
-	defaultCores   = 15
-	defaultSpacing = 5.0
-	defaultSeed    = 1
-)
-
-func defaultDepth(units string) sampling.Depth {
-	if units == "us" {
-		return sampling.Depth{To: 8, Unit: "in"}
-	}
-	return sampling.Depth{To: 20, Unit: "cm"}
-}
-
 func (a *app) planCommand() *cobra.Command {
 	var files mapFlags
 	var to outFlags
-	design := designValue(sampling.Grid)
+	var choices settingFlags
+	var advice adviceFlags
+	var again againFlags
 	units := unitsValue("metric")
-	var cell areaValue
-	var depth depthValue
-	spacing := lengthValue(defaultSpacing)
-	var samples, cores int
-	var seed uint64
 	c := &cobra.Command{
 		Use:   "plan --boundary FILE [flags]",
 		Short: "Split fields into sampling units and place cores at random in each",
-		Long: `Splits every field of the boundary file into sampling units and places the
-cores of one composite at random in each. Lengths and areas are written with
-their unit: 30ft, 10m, 2.5ac, 1ha. Writes plan.geojson, waypoints.gpx,
-waypoints.geojson and manifest.csv.
+		Long: `Splits every field of the boundary file into sampling units, places the cores
+of each composite at random, and puts everything into walking order. Lengths and
+areas are written with their unit: 30ft, 10m, 2.5ac, 1ha. Writes plan.geojson,
+waypoints.gpx, waypoints.geojson and manifest.csv.
 
-  grid     square cells of the asked area; a cell clipped under a quarter joins
-           the neighbour with which it shares the longest edge
+  grid     cells of the asked area, laid along the field's longest side; a
+           clipped cell joins the neighbour with which it shares the longest edge
   strata   compact strata of equal area, as many as --samples says to a field
-  units    one composite for each management unit, or for the whole field
+  units    one composite for each management unit, raised bed or the whole field;
+           with --at strata it has one core in each of as many compact strata
 
-Management units and problem areas are never mixed in one composite.`,
+Management units and problem areas are never mixed in one composite. A problem
+area is cut out of all other units with a buffer, and compared with a band of
+healthy ground beside it.
+
+--advise writes nothing: it prints what cell sizes and numbers of cores cost and
+buy. --budget takes the densest design that it pays for. --again keeps the units
+and sample ids of an earlier plan, with the same spots or fresh ones.`,
 		Example: `  corewalk plan --boundary fields.shp --name NAME --exclude wet.geojson@15m \
-    --design grid --cell 2.5ac --cores 15 --setback 10m --depth 0-8in --seed 7 --out plan2026`,
+    --design grid --cell 2.5ac --cores 15 --setback 10m --depth 0-8in --seed 7 --out plan2026
+  corewalk plan --boundary fields.shp --advise --lab-cost 12 --cv 30% --error 10%
+  corewalk plan --again plan2026/plan.geojson --spots fresh --seed 8 --out plan2029`,
 		Args: exactly(0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
-			m, err := files.files(c)
+			m := measure{units == "us"}
+			if again.plan != "" {
+				if err := again.only(c, choices.given); err != nil {
+					return err
+				}
+				s, _, err := againStep(again, choices, to.outputs())
+				if err != nil {
+					return err
+				}
+				return a.report(s, s.lines(m), s.Notices, s.Files)
+			}
+			if c.Flags().Changed("spots") {
+				return usageError{fmt.Errorf("--spots goes with --again")}
+			}
+			f, err := files.files(c)
 			if err != nil {
 				return err
 			}
-			p := sampling.Params{
-				Design: sampling.Design(design), Cell: float64(cell), Samples: samples, Cores: cores,
-				Spacing: float64(spacing), Setback: float64(files.setback), Depth: sampling.Depth(depth), Seed: seed,
+			p := completed(choices.params, string(units))
+			p.Setback = float64(files.setback)
+			if advice.wanted() {
+				done, chosen, err := a.advise(f, p, advice, choices.given, m)
+				if err != nil || done {
+					return err
+				}
+				p = chosen
 			}
-			s, err := planStep(m, complete(p, string(units)), to.outputs())
+			s, err := planStep(f, p, to.outputs())
 			if err != nil {
 				return err
 			}
-			return a.report(s, s.lines(measure{units == "us"}), s.Notices, s.Files)
+			return a.report(s, s.lines(m), s.Notices, s.Files)
 		},
 	}
 	files.add(c)
-	c.Flags().Var(&design, "design", "grid, strata or units")
-	c.Flags().Var(&cell, "cell", "area of a grid cell; with strata, the area to aim at (default 2.5ac where --samples is not given)")
-	c.Flags().IntVar(&samples, "samples", 0, "composites to a field; with grid only where --cell is not given")
-	c.Flags().IntVar(&cores, "cores", defaultCores, "cores to a composite")
-	c.Flags().Var(&spacing, "spacing", "least distance between the cores of a composite")
-	c.Flags().Var(&depth, "depth", "depth of the cores, as 0-8in or 0-20cm (default 0-20cm, with --units us 0-8in)")
-	c.Flags().Uint64Var(&seed, "seed", defaultSeed, "seed of every random choice; the same seed gives the same plan")
+	choices.add(c)
+	advice.add(c)
+	again.add(c)
 	c.Flags().Var(&units, "units", "units of the summary")
 	to.add(c)
 	return c
-}
-
-// complete fills in what was left out.
-func complete(p sampling.Params, units string) sampling.Params {
-	if p.Cell == 0 && p.Samples == 0 {
-		p.Cell = defaultCell
-	}
-	if p.Depth.To == 0 {
-		p.Depth = defaultDepth(units)
-	}
-	return p
 }

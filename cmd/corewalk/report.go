@@ -30,13 +30,23 @@ func reportStep(j *job, s *runSummary, out *outputs) error {
 		p := j.plan
 		d.Parameters = append(d.Parameters,
 			report.Fact{Label: "Design", Text: designText(p, measure{d.US})},
-			report.Fact{Label: "Cores", Text: fmt.Sprintf("%d to a composite, %s, at least %s apart", p.Cores, p.Depth, lengthText(p.Spacing, d.US))},
+			report.Fact{Label: "Cores", Text: fmt.Sprintf("%d to each of %s, %s, at least %s apart", p.Cores, composites(p.Composites), sampling.DepthsText(p.Depths), lengthText(p.Spacing, d.US))},
 			report.Fact{Label: "Setback", Text: lengthText(p.Setback, d.US) + " from the boundary"},
 			report.Fact{Label: "Placement", Text: placement(*p)},
 			report.Fact{Label: "Seed", Text: fmt.Sprint(p.Seed)},
 		)
 	}
+	if s.Plan != nil {
+		for i := range d.Fields {
+			for _, f := range s.Plan.Fields {
+				if f.Name == d.Fields[i].Name {
+					d.Fields[i].Walk, d.Fields[i].Time = f.WalkM, f.seconds
+				}
+			}
+		}
+	}
 	if s.Join != nil {
+		b.means(s.Join)
 		if err := b.results(j, s); err != nil {
 			return err
 		}
@@ -52,13 +62,27 @@ func designText(p *sampling.Params, m measure) string {
 	case p.Design == sampling.Units:
 		return "one composite for each management unit"
 	case p.Design == sampling.Grid && p.Cell > 0:
-		return "grid of " + m.area(p.Cell) + " cells"
+		text := "grid of " + m.area(p.Cell) + " cells"
+		if p.LongSide {
+			text += " along the longest side of each field"
+		}
+		if p.Even {
+			text += ", made equal in area"
+		}
+		return text
 	case p.Design == sampling.Strata && p.Samples == 0:
 		return "compact strata of equal area, about " + m.area(p.Cell) + " each"
 	case p.Design == sampling.Strata:
 		return fmt.Sprintf("%d compact strata of equal area to a field", p.Samples)
 	}
 	return fmt.Sprintf("grid of about %d cells to a field", p.Samples)
+}
+
+func composites(n int) string {
+	if n < 2 {
+		return "one composite to a unit"
+	}
+	return fmt.Sprintf("%d composites to a unit", n)
 }
 
 func lengthText(m float64, us bool) string {
@@ -115,6 +139,7 @@ func (b *pageBuilder) plan(path string) error {
 	if err != nil {
 		return err
 	}
+	layered := len(layersOf(units)) > 1
 	for _, u := range units {
 		f, page := b.find(u.Field)
 		if f == nil {
@@ -126,10 +151,13 @@ func (b *pageBuilder) plan(path string) error {
 		}
 		x := report.Unit{
 			ID: u.ID, Division: divisionText(u.Management, u.Problem), Problem: u.Problem != "",
-			Shape: shape, Area: f.Frame.Area(shape), Notes: u.Notes,
+			Shape: shape, Area: f.Frame.Area(shape), Notes: u.Notes, Beside: u.ComparisonOf,
+		}
+		if layered {
+			x.Depth = u.Depth
 		}
 		for _, c := range u.Cores {
-			at, err := f.Frame.XY(c)
+			at, err := f.Frame.XY(c.At)
 			if err != nil {
 				return fmt.Errorf("%s: sample %s: %w", path, u.ID, err)
 			}
@@ -195,6 +223,35 @@ func (b *pageBuilder) results(j *job, s *runSummary) error {
 		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Smallest patch", Text: measure{b.data.US}.area(j.zone.Smallest)})
 	}
 	return b.analytes(j, s, r)
+}
+
+// means adds the means and the comparisons of problem areas.
+func (b *pageBuilder) means(s *joinSummary) {
+	known := func(v *float64) float64 {
+		if v == nil {
+			return math.NaN()
+		}
+		return *v
+	}
+	for i := range b.data.Fields {
+		page := &b.data.Fields[i]
+		for _, m := range s.Means {
+			if m.Field == page.Name && m.Number == 0 {
+				page.Means = append(page.Means, report.Mean{
+					Analyte: m.Analyte, Unit: m.Unit, Part: m.Management, Mean: m.Mean, SE: known(m.SE), Low: known(m.Low), High: known(m.High),
+					Confidence: m.Confidence, Covered: m.Covered, Units: m.Units, Composites: m.Composites, Method: m.Method,
+				})
+			}
+		}
+		for _, c := range s.Comparisons {
+			if c.Field == page.Name {
+				page.Comparisons = append(page.Comparisons, report.Comparison{
+					Problem: c.Problem, Analyte: c.Analyte, Unit: c.Unit, Samples: c.Samples, With: c.With,
+					Value: c.Value, Healthy: c.Healthy, Difference: c.Difference, Main: known(c.Main),
+				})
+			}
+		}
+	}
 }
 
 func (b *pageBuilder) analytes(j *job, s *runSummary, r *sampling.Results) error {

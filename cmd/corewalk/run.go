@@ -39,6 +39,14 @@ func runJob(j *job, force bool) (runSummary, error) {
 		s.Plan = &p
 		took(p.lines(m), p.Notices, p.Files)
 	}
+	if j.again != nil {
+		p, params, err := againStep(j.again.againFlags, j.again.choices, next())
+		if err != nil {
+			return s, err
+		}
+		s.Plan, j.plan = &p, &params
+		took(p.lines(m), p.Notices, p.Files)
+	}
 	if j.results != nil {
 		var r joinSummary
 		var err error
@@ -101,6 +109,11 @@ no results yet, everything when there are. Paths in the job are relative to it.
   surface: {analytes: [pH, P, K], pixel: 5m, power: 2, near: 12}
   zone:    {patch: ["pH < 6.0", "P < 15"], smallest: 0.25ac}
   out: season
+
+Everything that 'corewalk plan' has a flag for is a key of plan. To come back to
+an earlier plan, with the same spots or fresh ones in its units:
+
+  plan: {again: season2026/plan.geojson, spots: fresh, seed: 8}
 
 Results that bring their own coordinates need no plan:
 

@@ -8,9 +8,12 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
+	"corewalk/geo"
+	"corewalk/geo/plane"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
@@ -86,7 +89,7 @@ const twoFields = `{"type":"FeatureCollection","features":[
 func TestDemo(t *testing.T) {
 	dir := t.TempDir()
 	stdout := mustCall(t, "demo", filepath.Join(dir, "a"))
-	for _, want := range []string{"nothing in it is real", "58 samples", "wrote ", "report.html", "Against the invented truth"} {
+	for _, want := range []string{"nothing in it is real", "59 samples", "wrote ", "report.html", "Against the invented truth"} {
 		if !strings.Contains(stdout, want) {
 			t.Errorf("the demonstration does not say %q", want)
 		}
@@ -94,7 +97,7 @@ func TestDemo(t *testing.T) {
 	files := tree(t, filepath.Join(dir, "a"))
 	for _, want := range []string{
 		"fields.shp", "fields.prj", "wet.geojson", "crops.geojson", "sick.geojson", "lab.csv", "job.yaml", "season/plan.geojson",
-		"season/waypoints.gpx", "season/waypoints.geojson", "season/manifest.csv", "season/results.geojson", "season/join.json",
+		"season/waypoints.gpx", "season/waypoints.geojson", "season/manifest.csv", "season/results.geojson", "season/join.json", "season/means.csv", "season/comparisons.csv",
 		"season/surfaces.json", "season/surfaces/Home-Ground_pH.tif", "season/zones.geojson", "season/report.html",
 	} {
 		if files[want] == "" {
@@ -104,6 +107,7 @@ func TestDemo(t *testing.T) {
 			t.Errorf("the demonstration does not say that it wrote %s", want)
 		}
 	}
+	demoProblemArea(t, filepath.Join(dir, "a", "season"), stdout, files["season/report.html"])
 	// The surfaces must know more of the truth than the plain mean does.
 	_, judged, _ := strings.Cut(stdout, "Against the invented truth")
 	n := 0
@@ -120,6 +124,63 @@ func TestDemo(t *testing.T) {
 	}
 	if n != 3 {
 		t.Errorf("%d analytes are judged, want 3", n)
+	}
+}
+
+// demoProblemArea holds the problem area against everything else that is sampled
+// in its field: they share no ground, and both results stand side by side.
+func demoProblemArea(t *testing.T, season, stdout, page string) {
+	t.Helper()
+	l, err := vector.Read(filepath.Join(season, planFile), vector.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	fields, err := sampling.ReadFields(l)
+	if err != nil {
+		t.Fatal(err)
+	}
+	units := planned(t, season)
+	problems := 0
+	for _, u := range units {
+		if u.Problem == "" {
+			continue
+		}
+		problems++
+		f := fields[slices.IndexFunc(fields, func(f *geo.Field) bool { return f.Name == u.Field })]
+		sick, _, err := f.Frame.Shape(u.Shape)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(units, func(v sampling.PlannedUnit) bool { return v.ID == u.CompareWith && v.ComparisonOf == u.Problem }) {
+			t.Errorf("problem area %s is compared with %q", u.Problem, u.CompareWith)
+		}
+		for _, v := range units {
+			if v.Field != u.Field || v.ID == u.ID {
+				continue
+			}
+			other, _, err := f.Frame.Shape(v.Shape)
+			if err != nil {
+				t.Fatal(err)
+			}
+			common, err := plane.Intersect(sick, other)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !common.Empty() {
+				t.Errorf("samples %s and %s share %.3f m²", u.ID, v.ID, common.Area())
+			}
+		}
+	}
+	if problems != 1 {
+		t.Errorf("%d problem areas", problems)
+	}
+	for _, want := range []string{"problem area yellow knoll, pH: 5.", "difference -0."} {
+		if !strings.Contains(stdout, want) {
+			t.Errorf("the demonstration does not say %q", want)
+		}
+	}
+	if !strings.Contains(page, "Problem areas and the ground beside them") || !strings.Contains(page, "yellow knoll</th><td>pH</td>") {
+		t.Error("the page does not set the problem area beside healthy ground")
 	}
 }
 
@@ -284,7 +345,7 @@ func TestRefused(t *testing.T) {
 		{"negative", []string{"plan", "--boundary", f, "--setback", "-5m"}, exitUsage, []string{"below zero"}},
 		{"no such design", []string{"plan", "--boundary", f, "--design", "spiral"}, exitUsage, []string{"spiral", "strata"}},
 		{"depth upside down", []string{"plan", "--boundary", f, "--depth", "8-0in"}, exitUsage, []string{"8-0in"}},
-		{"no cores", []string{"plan", "--boundary", f, "--cores", "0"}, exitFailed, []string{"0 cores"}},
+		{"no cores", []string{"plan", "--boundary", f, "--cores", "0"}, exitUsage, []string{"from 1 up"}},
 		{"file missing", []string{"plan", "--boundary", filepath.Join(dir, "gone.shp")}, exitFailed, []string{"gone.shp"}},
 		{"file broken", []string{"plan", "--boundary", broken}, exitFailed, []string{"broken.geojson"}},
 		{"no such column", []string{"plan", "--boundary", f, "--name", "FELD"}, exitFailed, []string{"FELD", "NAME"}},

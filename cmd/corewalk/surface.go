@@ -108,7 +108,7 @@ func unitsOf(r *sampling.Results, f *geo.Field, analyte string) ([]interp.Unit, 
 		if d < 0 {
 			return nil, fmt.Errorf("sample %s: its management unit or problem area is not in the field", c.ID)
 		}
-		u := interp.Unit{Sample: interp.Sample{ID: c.ID, At: at, Value: figure.Value, Division: d}}
+		u := interp.Unit{Sample: interp.Sample{ID: c.ID, At: at, Value: figure.Value, Division: d}, Number: c.Unit}
 		if len(c.Shape) > 0 {
 			if u.Shape, _, err = f.Frame.Shape(c.Shape); err != nil {
 				return nil, fmt.Errorf("sample %s: %w", c.ID, err)
@@ -144,13 +144,40 @@ func chooseAnalytes(r *sampling.Results, want []string) ([]sampling.Analyte, err
 	}
 	var out []sampling.Analyte
 	for _, w := range want {
-		a, err := findAnalyte(r.Analytes, w)
+		found, err := findAnalytes(r.Analytes, w)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, a)
+		out = append(out, found...)
 	}
 	return out, nil
+}
+
+// findAnalytes is findAnalyte for one that may stand for several depth layers:
+// pH for "pH 0-2in" and "pH 2-8in".
+func findAnalytes(all []sampling.Analyte, name string) ([]sampling.Analyte, error) {
+	a, err := findAnalyte(all, name)
+	if err == nil {
+		return []sampling.Analyte{a}, nil
+	}
+	var out []sampling.Analyte
+	for _, a := range all {
+		base, depth, ok := cutLast(a.Name, " ")
+		if _, bad := sampling.ParseDepth(depth); ok && bad == nil && strings.EqualFold(base, strings.TrimSpace(name)) {
+			out = append(out, a)
+		}
+	}
+	if len(out) == 0 {
+		return nil, err
+	}
+	return out, nil
+}
+
+func cutLast(s, sep string) (before, after string, found bool) {
+	if i := strings.LastIndex(s, sep); i >= 0 {
+		return s[:i], s[i+len(sep):], true
+	}
+	return s, "", false
 }
 
 // findAnalyte finds an analyte by its name, else by the lab's header, else by

@@ -11,7 +11,7 @@ import (
 	"corewalk/sampling"
 )
 
-// lengthValue, areaValue, depthValue, designValue and unitsValue are flag values
+// lengthValue, areaValue, sizeValue, bearingValue and unitsValue are flag values
 // that are refused with the reason while the command line is read.
 type lengthValue float64
 
@@ -38,22 +38,53 @@ func set[T any](to *T, parse func(string) (T, error), s string) error {
 	return err
 }
 
-type depthValue sampling.Depth
+// sizeValue is width by length in metres.
+type sizeValue struct{ width, length float64 }
 
-func (v *depthValue) Set(s string) error { return set((*sampling.Depth)(v), sampling.ParseDepth, s) }
-func (v *depthValue) Type() string       { return "depth" }
-func (v *depthValue) String() string {
-	if v.To == 0 {
-		return ""
+func (v *sizeValue) Set(s string) error { return set(v, parseSize, s) }
+func (v *sizeValue) Type() string       { return "size" }
+func (v *sizeValue) String() string     { return "" }
+
+// parseSize reads 4ftx8ft or 1.2m x 6m.
+func parseSize(s string) (sizeValue, error) {
+	w, l, ok := strings.Cut(strings.ToLower(s), "x")
+	if !ok {
+		return sizeValue{}, fmt.Errorf("%q is not a size; write width x length, as in 4ftx8ft", s)
 	}
-	return sampling.Depth(*v).String()
+	width, err := geo.ParseLength(w)
+	if err != nil {
+		return sizeValue{}, err
+	}
+	length, err := geo.ParseLength(l)
+	if err == nil && !(width > 0 && width <= 1000 && length > 0 && length <= 1000) {
+		err = fmt.Errorf("%q is out of range; take sides up to 1000 m", s)
+	}
+	return sizeValue{width, length}, err
 }
 
-type designValue sampling.Design
+type bearingValue float64
 
-func (v *designValue) Set(s string) error { return set((*sampling.Design)(v), parseDesign, s) }
-func (v *designValue) String() string     { return string(*v) }
-func (v *designValue) Type() string       { return "design" }
+func (v *bearingValue) Set(s string) error { return set((*float64)(v), geo.ParseBearing, s) }
+func (v *bearingValue) String() string     { return plain(float64(*v)) }
+func (v *bearingValue) Type() string       { return "degrees" }
+
+// kindSetbacks reads KIND=LENGTH.
+func kindSetbacks(list []string) (map[string]float64, error) {
+	out := map[string]float64{}
+	for _, s := range list {
+		kind, length, ok := strings.Cut(s, "=")
+		kind = strings.ToLower(strings.Join(strings.Fields(kind), " "))
+		if !ok || kind == "" {
+			return nil, fmt.Errorf("%q is not a setback of a kind; write KIND=LENGTH, as in waterway=30m", s)
+		}
+		v, err := geo.ParseLength(length)
+		if err != nil {
+			return nil, fmt.Errorf("setback of kind %s: %w", kind, err)
+		}
+		out[kind] = v
+	}
+	return out, nil
+}
 
 func parseDesign(s string) (sampling.Design, error) {
 	if d := sampling.Design(s); slices.Contains(sampling.Designs(), d) {
@@ -110,6 +141,13 @@ func splitSetback(s string) (path string, setback float64, given bool) {
 
 // measure writes lengths and areas for a person.
 type measure struct{ us bool }
+
+func (m measure) distance(metres float64) string {
+	if m.us {
+		return fmt.Sprintf("%.2f mi", metres/(5280*geo.Foot))
+	}
+	return fmt.Sprintf("%.2f km", metres/1000)
+}
 
 func (m measure) area(m2 float64) string {
 	if m.us {

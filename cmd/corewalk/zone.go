@@ -98,6 +98,26 @@ type patchSummary struct {
 	Composites int      `json:"composites"`
 }
 
+// layerLimits finds the analytes of limits; one that names several depth layers
+// becomes a limit for each.
+func layerLimits(limits []zone.Limit, all []sampling.Analyte) ([]zone.Limit, []sampling.Analyte, error) {
+	var out []zone.Limit
+	var analytes []sampling.Analyte
+	for _, l := range limits {
+		found, err := findAnalytes(all, l.Analyte)
+		if err != nil {
+			return nil, nil, fmt.Errorf("limit %s: %w", l, err)
+		}
+		for _, a := range found {
+			if len(found) > 1 {
+				l.Analyte = a.Name
+			}
+			out, analytes = append(out, l), append(analytes, a)
+		}
+	}
+	return out, analytes, nil
+}
+
 // zoneStep draws the patches beyond each limit on the surfaces.
 func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) (zoneSummary, error) {
 	if err := p.parse(); err != nil {
@@ -114,11 +134,12 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 	s := zoneSummary{Zones: zonesFile, Patches: []patchSummary{}, Rest: []patchSummary{}, Notices: []string{}}
 	inputs := []string{resultsPath, surfacesPath}
 	counts := map[string]int{}
-	for _, l := range p.limits {
-		a, err := findAnalyte(r.Analytes, l.Analyte)
-		if err != nil {
-			return zoneSummary{}, fmt.Errorf("limit %s: %w", l, err)
-		}
+	limits, analytes, err := layerLimits(p.limits, r.Analytes)
+	if err != nil {
+		return zoneSummary{}, err
+	}
+	for i, l := range limits {
+		a := analytes[i]
 		for _, f := range r.Fields {
 			k := slices.IndexFunc(index.Surfaces, func(x surfaceRecord) bool { return x.Field == f.Name && x.Analyte == a.Name })
 			if k < 0 {

@@ -3,9 +3,11 @@
 package kit
 
 import (
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -16,8 +18,8 @@ import (
 )
 
 // Waypoints returns the cores of a plan as GPX waypoints in walking order. The
-// names are short, unique and plain; the sample id, the number of the core and
-// the depth stand in the comment.
+// names are short, unique and plain; the sample ids, the number of the core and
+// the depths stand in the comment.
 func Waypoints(p *sampling.Plan, creator string) gpx.Document {
 	d := gpx.Document{Creator: creator}
 	for _, fp := range p.Fields {
@@ -25,7 +27,7 @@ func Waypoints(p *sampling.Plan, creator string) gpx.Document {
 			for _, c := range u.Cores {
 				d.Waypoints = append(d.Waypoints, gpx.Waypoint{
 					At: c.LonLat, Name: c.Name,
-					Comment:     fmt.Sprintf("%s core %d of %d, %s", u.ID, c.Number, len(u.Cores), p.Depth),
+					Comment:     comment(u, c),
 					Description: fmt.Sprintf("%s, unit %d%s", fp.Field.Name, u.Number, division(fp, u)),
 				})
 			}
@@ -34,23 +36,31 @@ func Waypoints(p *sampling.Plan, creator string) gpx.Document {
 	return d
 }
 
+// comment says which samples a core goes into, its number and the depths.
+func comment(u *sampling.Unit, c sampling.Core) string {
+	var ids, depths []string
+	for _, s := range u.SamplesOf(c) {
+		ids = append(ids, s.ID)
+		if d := s.Depth.String(); d != "" {
+			depths = append(depths, d)
+		}
+	}
+	text := fmt.Sprintf("%s core %d of %d", strings.Join(ids, "+"), c.Number, len(u.Cores))
+	if len(depths) > 0 {
+		text += ", " + strings.Join(depths, "+")
+	}
+	return text
+}
+
 // WaypointFeatures returns the same waypoints for GeoJSON.
 func WaypointFeatures(p *sampling.Plan) []vector.OutFeature {
 	var out []vector.OutFeature
 	for _, fp := range p.Fields {
 		for _, u := range fp.Units {
 			for _, c := range u.Cores {
-				at := c.LonLat
-				out = append(out, vector.OutFeature{Point: &at, Properties: []vector.Property{
-					{Name: "kind", Value: sampling.KindCore},
-					{Name: "name", Value: c.Name},
-					{Name: "order", Value: len(out) + 1},
-					{Name: "sample", Value: u.ID},
-					{Name: "core", Value: c.Number},
-					{Name: "field", Value: fp.Field.Name},
-					{Name: "unit", Value: u.Number},
-					{Name: "depth", Value: p.Depth.String()},
-				}})
+				f := fp.CoreFeature(u, c)
+				f.Properties = slices.Insert(f.Properties, 2, vector.Property{Name: "order", Value: len(out) + 1})
+				out = append(out, f)
 			}
 		}
 	}
@@ -59,10 +69,14 @@ func WaypointFeatures(p *sampling.Plan) []vector.OutFeature {
 
 func division(fp *sampling.FieldPlan, u *sampling.Unit) string {
 	d := fp.Field.Divisions[u.Division]
-	if d.Name == "" {
-		return ""
+	text := ""
+	if d.Name != "" {
+		text = ", " + d.Label()
 	}
-	return ", " + d.Label()
+	if u.ComparisonOf >= 0 {
+		text += ", healthy ground beside " + fp.Field.Divisions[u.ComparisonOf].Label()
+	}
+	return text
 }
 
 // Manifest writes the list of samples as CSV, one row to a bag, in walking
@@ -70,7 +84,7 @@ func division(fp *sampling.FieldPlan, u *sampling.Unit) string {
 func Manifest(w io.Writer, p *sampling.Plan) error {
 	c := csv.NewWriter(w)
 	rows := [][]string{{
-		"sample_id", "field", "unit", "management_unit", "problem_area", "depth", "cores",
+		"sample_id", "field", "unit", "management_unit", "problem_area", "compare_with", "depth", "cores",
 		"area_ha", "area_ac", "first_waypoint", "last_waypoint", "date", "taken_by", "notes",
 	}}
 	for _, fp := range p.Fields {
@@ -81,15 +95,27 @@ func Manifest(w io.Writer, p *sampling.Plan) error {
 				management, problem = "", d.Name
 			}
 			area := fp.Field.Frame.Area(u.Shape)
-			first, last := "", ""
-			if n := len(u.Cores); n > 0 {
-				first, last = u.Cores[0].Name, u.Cores[n-1].Name
+			for k, s := range u.Samples {
+				first, last := "", ""
+				for _, x := range u.Cores {
+					if x.Composite == s.Composite {
+						first, last = cmp.Or(first, x.Name), x.Name
+					}
+				}
+				with := ""
+				if u.CompareWith != nil {
+					with = u.CompareWith.Samples[min(k, len(u.CompareWith.Samples)-1)].ID
+				}
+				notes := u.Notes
+				if u.ComparisonOf >= 0 {
+					notes = append([]string{"healthy ground beside " + fp.Field.Divisions[u.ComparisonOf].Label()}, notes...)
+				}
+				rows = append(rows, []string{
+					s.ID, fp.Field.Name, strconv.Itoa(u.Number), management, problem, with, s.Depth.String(), strconv.Itoa(u.CoresOf(s)),
+					strconv.FormatFloat(area/geo.Hectare, 'f', 3, 64), strconv.FormatFloat(area/geo.Acre, 'f', 2, 64),
+					first, last, "", "", strings.Join(notes, "; "),
+				})
 			}
-			rows = append(rows, []string{
-				u.ID, fp.Field.Name, strconv.Itoa(u.Number), management, problem, p.Depth.String(), strconv.Itoa(len(u.Cores)),
-				strconv.FormatFloat(area/geo.Hectare, 'f', 3, 64), strconv.FormatFloat(area/geo.Acre, 'f', 2, 64),
-				first, last, "", "", strings.Join(u.Notes, "; "),
-			})
 		}
 	}
 	if err := c.WriteAll(rows); err != nil {

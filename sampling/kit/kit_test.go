@@ -56,7 +56,7 @@ func oddPlan(t *testing.T) *sampling.Plan {
 			Problems:   []geo.Part{{Name: name + " wet", Where: "wet", Shape: box(1.4, float64(5*i)+1.4, 0.3)}},
 		})
 	}
-	return plan(t, sampling.Params{Design: sampling.Grid, Cell: 9000, Cores: 11, Spacing: 8, Depth: sampling.Depth{To: 20, Unit: "cm"}, Seed: 2}, outlines...)
+	return plan(t, sampling.Params{Design: sampling.Grid, Cell: 9000, Cores: 11, Spacing: 8, Depths: []sampling.Depth{{To: 20, Unit: "cm"}}, Seed: 2}, outlines...)
 }
 
 func TestManifest(t *testing.T) {
@@ -69,7 +69,7 @@ func TestManifest(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []string{"sample_id", "field", "unit", "management_unit", "problem_area", "depth", "cores", "area_ha", "area_ac", "first_waypoint", "last_waypoint", "date", "taken_by", "notes"}
+	want := []string{"sample_id", "field", "unit", "management_unit", "problem_area", "compare_with", "depth", "cores", "area_ha", "area_ac", "first_waypoint", "last_waypoint", "date", "taken_by", "notes"}
 	if !slices.Equal(rows[0], want) {
 		t.Errorf("columns %q, want %q", rows[0], want)
 	}
@@ -92,18 +92,18 @@ func TestManifest(t *testing.T) {
 			ac, _ := strconv.ParseFloat(row["area_ac"], 64)
 			area := fp.Field.Frame.Area(u.Shape)
 			for column, want := range map[string]string{
-				"sample_id": u.ID, "field": fp.Field.Name, "unit": strconv.Itoa(u.Number), "management_unit": management, "problem_area": problem,
+				"sample_id": u.ID(), "field": fp.Field.Name, "unit": strconv.Itoa(u.Number), "management_unit": management, "problem_area": problem,
 				"depth": "0-20cm", "cores": "11", "first_waypoint": u.Cores[0].Name, "last_waypoint": u.Cores[10].Name, "date": "", "taken_by": "", "notes": strings.Join(u.Notes, "; "),
 			} {
 				if row[column] != want {
-					t.Errorf("sample %s: %s is %q, want %q", u.ID, column, row[column], want)
+					t.Errorf("sample %s: %s is %q, want %q", u.ID(), column, row[column], want)
 				}
 			}
 			if d := ha*1e4 - area; d > 5 || d < -5 {
-				t.Errorf("sample %s: %g ha, want %g m²", u.ID, ha, area)
+				t.Errorf("sample %s: %g ha, want %g m²", u.ID(), ha, area)
 			}
 			if d := ac*4046.8564224 - area; d > 21 || d < -21 {
-				t.Errorf("sample %s: %g ac, want %g m²", u.ID, ac, area)
+				t.Errorf("sample %s: %g ac, want %g m²", u.ID(), ac, area)
 			}
 		}
 		if problems != 1 {
@@ -136,7 +136,7 @@ func TestManifestWithoutCores(t *testing.T) {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&b).ReadAll()
-	if err != nil || rows[1][6] != "0" || rows[1][9] != "" || rows[1][10] != "" {
+	if err != nil || rows[1][7] != "0" || rows[1][10] != "" || rows[1][11] != "" {
 		t.Errorf("row %q, %v", rows[1], err)
 	}
 }
@@ -156,7 +156,7 @@ func TestWaypoints(t *testing.T) {
 					t.Errorf("waypoint %q comes twice or is not short and plain", w.Name)
 				}
 				names[w.Name] = true
-				if want := fmt.Sprintf("%s core %d of 11, 0-20cm", u.ID, i+1); w.Comment != want || w.Name != c.Name || w.At != c.LonLat {
+				if want := fmt.Sprintf("%s core %d of 11, 0-20cm", u.ID(), i+1); w.Comment != want || w.Name != c.Name || w.At != c.LonLat {
 					t.Errorf("waypoint %+v, want the comment %q", w, want)
 				}
 				where := fmt.Sprintf("%s, unit %d, %s", fp.Field.Name, u.Number, fp.Field.Divisions[u.Division].Label())
@@ -167,7 +167,7 @@ func TestWaypoints(t *testing.T) {
 				for _, q := range f.Properties {
 					properties[q.Name] = q.Value
 				}
-				for name, want := range map[string]any{"kind": "core", "name": c.Name, "order": n, "sample": u.ID, "core": i + 1, "field": fp.Field.Name, "unit": u.Number, "depth": "0-20cm"} {
+				for name, want := range map[string]any{"kind": "core", "name": c.Name, "order": n, "sample": u.ID(), "core": i + 1, "field": fp.Field.Name, "unit": u.Number, "depth": "0-20cm"} {
 					if properties[name] != want {
 						t.Errorf("waypoint %s: %s is %v, want %v", w.Name, name, properties[name], want)
 					}
@@ -194,7 +194,7 @@ func TestWaypoints(t *testing.T) {
 
 // A field that is not divided has nothing to say of divisions.
 func TestWaypointOfAPlainField(t *testing.T) {
-	d := Waypoints(plan(t, sampling.Params{Design: sampling.Units, Cores: 1, Depth: sampling.Depth{To: 8, Unit: "in"}}, geo.Outline{Name: "Home", Boundary: box(0, 0, 1)}), "corewalk")
+	d := Waypoints(plan(t, sampling.Params{Design: sampling.Units, Cores: 1, Depths: []sampling.Depth{{To: 8, Unit: "in"}}}, geo.Outline{Name: "Home", Boundary: box(0, 0, 1)}), "corewalk")
 	if w := d.Waypoints[0]; w.Name != "BB0101" || w.Description != "Home, unit 1" || !strings.HasSuffix(w.Comment, " core 1 of 1, 0-8in") {
 		t.Errorf("waypoint %+v", w)
 	}

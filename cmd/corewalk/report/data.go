@@ -35,7 +35,30 @@ type Field struct {
 	SampleableArea float64
 	Units          []Unit
 	Analytes       []Analyte // empty when there are no results yet
+	Means          []Mean
+	Comparisons    []Comparison
+	Walk           float64 // true metres of the planned walk; 0 without a plan
+	Time           float64 // seconds for it and the cores
 	Notes          []string
+}
+
+// Mean is that of one analyte over the healthy ground of a field or of one of
+// its management units. SE, Low and High are NaN where there is none.
+type Mean struct {
+	Analyte, Unit       string
+	Part                string // management unit, empty for the field
+	Mean, SE, Low, High float64
+	Confidence, Covered float64
+	Units, Composites   int
+	Method              string
+}
+
+// Comparison holds a problem area against the healthy ground beside it. Main is
+// the mean of the ground round both, NaN where there is none.
+type Comparison struct {
+	Problem, Analyte, Unit           string
+	Samples, With                    []string
+	Value, Healthy, Difference, Main float64
 }
 
 // Unit is a sampling unit, or a composite that brought its own coordinates (no
@@ -44,6 +67,8 @@ type Unit struct {
 	ID       string
 	Division string // "management unit corn", "problem area bare patch" or ""
 	Problem  bool   // it is a problem area
+	Beside   string // of healthy ground, the problem area that it is compared with
+	Depth    string // where the plan has several layers
 	Shape    plane.Shape
 	Cores    []plane.XY
 	At       plane.XY // the place the composite stands for

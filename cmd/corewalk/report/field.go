@@ -16,6 +16,17 @@ type fieldPage struct {
 	Notes     []string
 	UnitNotes []Fact
 	Analytes  []*analytePage
+	Means     []designRow
+	MeansHow  string
+	Compared  []comparedRow
+}
+
+type designRow struct {
+	Analyte, Part, Mean, Error, Interval, Composites, Covered string
+}
+
+type comparedRow struct {
+	Problem, Analyte, Value, Healthy, Difference, Main, Samples, With string
 }
 
 type unitRow struct {
@@ -31,6 +42,12 @@ func (p *page) addField(id string, f *Field) error {
 	cores, missing := 0, 0
 	for _, u := range f.Units {
 		row := unitRow{ID: u.ID, Division: division(u), Area: dash, Cores: dash, Problem: u.Problem}
+		if u.Beside != "" {
+			row.Division += ", healthy ground beside problem area " + u.Beside
+		}
+		if u.Depth != "" {
+			row.Division += ", " + u.Depth
+		}
 		if len(u.Shape) > 0 {
 			row.Area = p.area(u.Area)
 		}
@@ -48,6 +65,8 @@ func (p *page) addField(id string, f *Field) error {
 		}
 	}
 	out.Facts = p.fieldFacts(f, cores, missing)
+	out.Compared = comparedRows(f.Comparisons)
+	out.Means, out.MeansHow = meanRows(f.Means)
 	known := map[string]*Unit{}
 	for i := range f.Units {
 		known[f.Units[i].ID] = &f.Units[i]
@@ -104,6 +123,9 @@ func (p *page) fieldFacts(f *Field, cores, missing int) []Fact {
 		units += fmt.Sprintf("; %d without a row in the lab’s file", missing)
 	}
 	facts = append(facts, Fact{"Composites", units})
+	if f.Walk > 0 {
+		facts = append(facts, Fact{"Walk", fmt.Sprintf("%s, about %s with the cores", p.length(f.Walk), duration(f.Time))})
+	}
 	if f.System != "" {
 		facts = append(facts, Fact{"Mapped in", f.System})
 	}

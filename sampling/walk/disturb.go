@@ -1,0 +1,126 @@
+package walk
+
+import (
+	"math/rand/v2"
+	"slices"
+)
+
+const (
+	roundsPerStop = 25
+	leastRounds   = 300
+	mostRounds    = 10_000
+	stopWindow    = 30  // within how many stops of a group the walk is disturbed
+	groupWindow   = 8   // and within how many groups
+	heat          = 0.3 // how much longer it may get at first, in legs
+)
+
+// disturb exchanges two neighbouring stretches at random and mends the walk
+// about them, over and over. It takes that back if the walk got longer by more
+// than a bound that sinks to nothing, since what is a little worse often leads
+// to what is better; the best walk is kept.
+func (t *tour) disturb() {
+	n := len(t.order) - t.base
+	if n < 3 {
+		return
+	}
+	r := rand.New(rand.NewPCG(1958, 1976))
+	var leg float64
+	for k := 1; k < len(t.order); k++ {
+		leg += t.d(t.order[k-1], t.order[k]) / float64(n)
+	}
+	best := slices.Clone(t.order)
+	var longer, least float64 // than at first: the walk now, and the best
+	rounds := min(mostRounds, leastRounds+roundsPerStop*n)
+	for round := range rounds {
+		t.turned = t.turned[:0]
+		at := t.base + r.IntN(n)
+		change := t.kick(r, at)
+		if near := t.near[t.order[at]]; r.IntN(2) == 0 {
+			// Also near by, as where groups change places other stops in them
+			// should come first and last.
+			at = max(t.base, int(t.at[near[r.IntN(len(near))]]))
+			change += t.kick(r, at)
+		}
+		change -= t.settle()
+		allowed := heat * leg * (1 - float64(round)/float64(rounds)) * r.Float64()
+		switch {
+		case longer+change < least-t.worth:
+			longer += change
+			least = longer
+			best = append(best[:0], t.order...)
+		case longer+change > least+allowed && change > 0:
+			t.undo()
+		default:
+			longer += change
+		}
+	}
+	if longer > least {
+		copy(t.order, best)
+	}
+}
+
+// kick exchanges two neighbouring stretches about a place in the order and
+// returns how much longer that makes the walk.
+func (t *tour) kick(r *rand.Rand, at int) float64 {
+	i, j, k, ok := t.pick(r, at)
+	if !ok {
+		return 0
+	}
+	before := t.cost(i, j, k)
+	how := r.IntN(4)
+	t.swap(i, j, k, how&1 != 0, how&2 != 0)
+	return t.cost(i, i+k-j, k) - before
+}
+
+// cost is the length of the legs at three cuts.
+func (t *tour) cost(i, j, k int) float64 {
+	return t.d(t.stop(i-1), t.stop(i)) + t.d(t.stop(j-1), t.stop(j)) + t.d(t.stop(k-1), t.stop(k))
+}
+
+// pick chooses two neighbouring stretches about a place, i up to j and j up to
+// k: by equal chance of stops in a group or of whole groups.
+func (t *tour) pick(r *rand.Rand, at int) (i, j, k int, ok bool) {
+	first, last := t.ends(at)
+	if r.IntN(2) == 0 && last > first {
+		lo := max(first, min(at-r.IntN(stopWindow), last-1))
+		hi := min(last+1, lo+stopWindow)
+		i, j, k = three(r, lo, hi)
+		return i, j, k, true
+	}
+	// The edges between groups within the window.
+	var edges [groupWindow + 1]int
+	for range r.IntN(groupWindow / 2) {
+		if first <= t.base {
+			break
+		}
+		first, _ = t.ends(first - 1)
+	}
+	n := 1
+	for edges[0] = first; n <= groupWindow && edges[n-1] < len(t.order); n++ {
+		_, end := t.ends(edges[n-1])
+		edges[n] = end + 1
+	}
+	if n < 3 {
+		return 0, 0, 0, false
+	}
+	i, j, k = three(r, 0, n-1)
+	return edges[i], edges[j], edges[k], true
+}
+
+// three draws three different numbers from lo to hi in order.
+func three(r *rand.Rand, lo, hi int) (i, j, k int) {
+	n := hi - lo + 1
+	i, j, k = r.IntN(n), r.IntN(n-1), r.IntN(n-2)
+	// The second is drawn from what the first left, the third from what both.
+	if j >= i {
+		j++
+	}
+	if k >= min(i, j) {
+		k++
+	}
+	if k >= max(i, j) {
+		k++
+	}
+	lesser, greater := min(i, j, k), max(i, j, k)
+	return lo + lesser, lo + i + j + k - lesser - greater, lo + greater
+}

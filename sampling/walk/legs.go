@@ -1,0 +1,69 @@
+package walk
+
+import "corewalk/geo/plane"
+
+const (
+	// tableStops is up to how many stops all distances are kept: 18 MB.
+	tableStops = 1500
+	// memory is how many of the distances that were asked for last are kept
+	// of more stops than that, a power of two: 32 MB.
+	memory = 1 << 20
+)
+
+// distances are the ways between the stops of a walk, found when asked for.
+type distances struct {
+	ground *Ground
+	stops  []plane.XY
+	table  []float64 // by pair, -1 for one not yet found
+	pairs  []uint64  // or the last pair with a place in memory, plus one,
+	metres []float64 // and its distance
+}
+
+func newDistances(g *Ground, stops []plane.XY) distances {
+	d := distances{ground: g, stops: stops}
+	switch n := len(stops); {
+	case n <= tableStops:
+		d.table = make([]float64, n*n)
+		for i := range d.table {
+			d.table[i] = -1
+		}
+	case g != nil && len(g.edges) > 0:
+		d.pairs, d.metres = make([]uint64, memory), make([]float64, memory)
+	}
+	return d
+}
+
+// d returns the way in metres between two stops; none, as before the first and
+// after the last, is no way off.
+func (d *distances) d(i, j int32) float64 {
+	if i < 0 || j < 0 || i == j {
+		return 0
+	}
+	if i > j { // so that both directions have the same digits
+		i, j = j, i
+	}
+	if d.table != nil {
+		at := &d.table[int(i)*len(d.stops)+int(j)]
+		if *at < 0 {
+			*at = d.ground.Distance(d.stops[i], d.stops[j])
+		}
+		return *at
+	}
+	if d.pairs == nil {
+		return distance(d.stops[i], d.stops[j])
+	}
+	pair := uint64(i)<<32 | uint64(j)
+	k := pair * 0x9e3779b97f4a7c15 >> 44
+	if d.pairs[k] != pair+1 {
+		d.pairs[k], d.metres[k] = pair+1, d.ground.Distance(d.stops[i], d.stops[j])
+	}
+	return d.metres[k]
+}
+
+// least returns a length that the way between two stops is not shorter than.
+func (d *distances) least(i, j int32) float64 {
+	if i < 0 || j < 0 {
+		return 0
+	}
+	return distance(d.stops[i], d.stops[j])
+}
