@@ -5,10 +5,12 @@ import (
 	"slices"
 )
 
+// Rounds are a bargain: on 40 units of 15 cores 2,000 take 50 ms, and 10,000
+// would take five times that for a walk 1 to 2 % shorter.
 const (
-	roundsPerStop = 25
-	leastRounds   = 300
-	mostRounds    = 10_000
+	roundsPerStop = 5
+	leastRounds   = 150
+	mostRounds    = 2_000
 	stopWindow    = 30  // within how many stops of a group the walk is disturbed
 	groupWindow   = 8   // and within how many groups
 	heat          = 0.3 // how much longer it may get at first, in legs
@@ -38,7 +40,7 @@ func (t *tour) disturb() {
 		if near := t.near[t.order[at]]; r.IntN(2) == 0 {
 			// Also near by, as where groups change places other stops in them
 			// should come first and last.
-			at = max(t.base, int(t.at[near[r.IntN(len(near))]]))
+			at = max(t.base, int(t.at[near[r.IntN(len(near))].id]))
 			change += t.kick(r, at)
 		}
 		change -= t.settle()

@@ -2,6 +2,7 @@ package walk
 
 import (
 	"math"
+	"slices"
 
 	"corewalk/geo/plane"
 	"github.com/paulmach/orb"
@@ -29,6 +30,15 @@ type Ground struct {
 	byPlace []int32 // numbers of corners in the order of places
 	places  index
 	bays    []bay
+	solids  []solid
+	bulk    index // of solids
+}
+
+// solid is one polygon of an obstacle.
+type solid struct {
+	box
+	edges  []edge
+	around index
 }
 
 // edge is a side of an obstacle, which lies to its left.
@@ -43,23 +53,30 @@ type edge struct {
 func NewGround(obstacles []plane.Shape) *Ground {
 	g := &Ground{}
 	count := int32(0)
+	bound := func(e *edge) box { return boxOf(e.from, e.to) }
 	for _, s := range obstacles {
 		for _, polygon := range s.Canonical() {
 			if !finite(polygon) {
 				continue
 			}
+			first := len(g.edges)
 			for i, ring := range polygon {
 				g.addRing(ring, count, i > 0)
+			}
+			if edges := slices.Clone(g.edges[first:]); len(edges) > 0 {
+				around := newIndex(edges, bound)
+				g.solids = append(g.solids, solid{around.nodes[0].box, edges, around})
 			}
 			count++
 		}
 	}
-	g.around = newIndex(g.edges, func(e *edge) box { return boxOf(e.from, e.to) })
+	g.around = newIndex(g.edges, bound)
 	g.byPlace = make([]int32, len(g.corners))
 	for i := range g.byPlace {
 		g.byPlace[i] = int32(i)
 	}
 	g.places = newIndex(g.byPlace, func(i *int32) box { return boxOf(g.corners[*i].at, g.corners[*i].at) })
+	g.bulk = newIndex(g.solids, func(s *solid) box { return s.box })
 	g.openBays()
 	return g
 }
@@ -113,15 +130,26 @@ func length(l plane.Line) float64 {
 }
 
 // inside reports whether p lies in an obstacle; on an outline the answer may be
-// either. The rings wind once round what they cover, so where obstacles
-// overlap, the windings add up.
-func (g *Ground) inside(p plane.XY) bool {
+// either.
+func (g *Ground) inside(p plane.XY) (in bool) {
+	at := boxOf(p, p)
+	g.bulk.search(func(b *box) bool { return b.meets(at) }, func(first, last int32) bool {
+		for i := first; i < last && !in; i++ {
+			in = g.solids[i].meets(at) && g.solids[i].contains(p)
+		}
+		return !in
+	})
+	return in
+}
+
+// contains reports whether the outline winds about p.
+func (s *solid) contains(p plane.XY) bool {
 	wound := 0
-	g.around.search(
+	s.around.search(
 		func(b *box) bool { return b.y0 <= p[1] && p[1] <= b.y1 && b.x1 >= p[0] },
 		func(first, last int32) bool {
 			for i := first; i < last; i++ {
-				e := &g.edges[i]
+				e := &s.edges[i]
 				if up := e.from[1] <= p[1]; up != (e.to[1] <= p[1]) {
 					if side := cross(e.from, e.to, p); up && side > 0 {
 						wound++

@@ -194,3 +194,26 @@ func shorterSide(hull []plane.XY, a, b plane.XY) float64 {
 	}
 	return min(halves[0], halves[1])
 }
+
+func BenchmarkDistance(b *testing.B) {
+	r := random(14)
+	var ponds []plane.Shape
+	for range 1000 {
+		ponds = append(ponds, blob(r, 10_000*r.Float64(), 10_000*r.Float64(), 60, 30))
+	}
+	g := NewGround(append(ponds, blob(r, -1000, 0, 200, 10_000)))
+	for _, c := range []struct {
+		name string
+		a, b plane.XY
+	}{
+		{"open", xy(-500, 20), xy(-500, 50)},
+		{"round=10000vertices", xy(-1300, 0), xy(-700, 0)},
+		{"across=10km", xy(-100, -100), xy(9000, 9000)},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			for b.Loop() {
+				g.Distance(c.a, c.b)
+			}
+		})
+	}
+}

@@ -41,8 +41,8 @@ func blob(rnd *rand.Rand, x, y, r float64, corners int) plane.Shape {
 	return polygon(c...)
 }
 
-// scene is a few obstacles of all kinds in a square of 1000 m: blobs, rounded
-// blobs that touch on whole metres, stars, blobs with an island.
+// scene is a few obstacles of all kinds in a square of 1000 m: blobs,
+// rectangles on whole hundreds of metres that touch, blobs with an island.
 func scene(rnd *rand.Rand, n int) []plane.Shape {
 	var out []plane.Shape
 	for range n {
@@ -64,7 +64,7 @@ func scene(rnd *rand.Rand, n int) []plane.Shape {
 	return out
 }
 
-// cornerless is the plain second opinion on ways: every vertex sees or does not
+// secondOpinion is a plain one on ways: every vertex sees or does not
 // see every other, and Floyd and Warshall (1962) do the rest. It shares no code
 // with Ground.
 type secondOpinion struct {

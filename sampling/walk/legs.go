@@ -17,6 +17,7 @@ type distances struct {
 	table  []float64 // by pair, -1 for one not yet found
 	pairs  []uint64  // or the last pair with a place in memory, plus one,
 	metres []float64 // and its distance
+	far    float64   // without a table, beyond this the crow's way is good enough
 }
 
 func newDistances(g *Ground, stops []plane.XY) distances {
@@ -32,6 +33,9 @@ func newDistances(g *Ground, stops []plane.XY) distances {
 	}
 	return d
 }
+
+// farLegs is how many times as far as a neighbour counts as far.
+const farLegs = 10
 
 // d returns the way in metres between two stops; none, as before the first and
 // after the last, is no way off.
@@ -49,8 +53,8 @@ func (d *distances) d(i, j int32) float64 {
 		}
 		return *at
 	}
-	if d.pairs == nil {
-		return distance(d.stops[i], d.stops[j])
+	if crow := distance(d.stops[i], d.stops[j]); d.pairs == nil || crow > d.far {
+		return crow
 	}
 	pair := uint64(i)<<32 | uint64(j)
 	k := pair * 0x9e3779b97f4a7c15 >> 44

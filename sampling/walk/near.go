@@ -115,8 +115,10 @@ const (
 	nearTries = 300 // places looked at for them, where there are many
 )
 
+// neighbour is a place some way off: the distance in metres or, while looking
+// for it, its square.
 type neighbour struct {
-	off float64 // square of the distance
+	off float64
 	id  int32
 }
 
@@ -152,7 +154,7 @@ func (l *nearest) limit() float64 {
 
 // neighbours returns for every place some of those nearest to it, in its own
 // group and in others, by distance.
-func neighbours(c *cloud, group []int32, groups int) [][]int32 {
+func neighbours(c *cloud, group []int32, groups int) [][]neighbour {
 	places := c.places
 	size := make([]int, groups)
 	for _, k := range group {
@@ -162,7 +164,7 @@ func neighbours(c *cloud, group []int32, groups int) [][]int32 {
 	if len(places) <= tableStops {
 		mostTries = len(places)
 	}
-	out := make([][]int32, len(places))
+	out := make([][]neighbour, len(places))
 	ownRoom, otherRoom := make([]neighbour, 0, nearOwn+nearOther), make([]neighbour, 0, nearOther)
 	for i, p := range places {
 		mine := size[group[i]]
@@ -188,9 +190,9 @@ func neighbours(c *cloud, group []int32, groups int) [][]int32 {
 			k, _ := slices.BinarySearchFunc(own.list, n, nearer)
 			own.list = slices.Insert(own.list, k, n)
 		}
-		out[i] = make([]int32, len(own.list))
-		for k, n := range own.list {
-			out[i][k] = n.id
+		out[i] = slices.Clone(own.list)
+		for k := range out[i] {
+			out[i][k].off = math.Sqrt(out[i][k].off)
 		}
 	}
 	return out

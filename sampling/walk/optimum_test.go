@@ -2,6 +2,7 @@ package walk
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 
 	"corewalk/geo/plane"
@@ -63,11 +64,13 @@ func best(d [][]float64, group []int) float64 {
 			if math.IsInf(to[set][i], 1) {
 				continue
 			}
-			begun := whole[group[i]]&^set != 0
-			for j := range n {
-				if set>>j&1 == 0 && !(begun && group[j] != group[i]) {
-					to[set|1<<j][j] = min(to[set|1<<j][j], to[set][i]+d[i][j])
-				}
+			next := whole[group[i]] &^ set // where it must go on
+			if next == 0 {
+				next = (1<<n - 1) &^ set
+			}
+			for ; next > 0; next &= next - 1 {
+				j := bits.TrailingZeros(uint(next))
+				to[set|1<<j][j] = min(to[set|1<<j][j], to[set][i]+d[i][j])
 			}
 		}
 	}
@@ -114,32 +117,24 @@ func nearestFirst(d [][]float64, group []int, first int) float64 {
 // short of: the shortest tree of Held and Karp (1970, 1971), raised by
 // subgradients; doi:10.1287/opre.18.6.1138, doi:10.1007/BF01584070, from memory.
 // The length of some walk tells how far to go each time.
-// A place weighs w for every leg at it. A walk from s has two legs everywhere
-// but at its ends; as its end is unknown, a place that all others are 0 away
-// from closes the walk, and the bound is that of closed walks.
+// A place weighs w for every leg at it, and a walk has two legs everywhere but
+// at its ends; a leg of no length from its end back to the last place makes it
+// two there as well. A walk is a tree with that leg, so the shortest tree with
+// it, to the place where it weighs least, is no longer.
 func bound(d [][]float64, walk float64) float64 {
 	n := len(d)
-	end := n // the closing place: 0 from any, and tied to s by the tour
-	at := func(i, j int) float64 {
-		if i == end || j == end {
-			return 0
-		}
-		return d[i][j]
-	}
-	w := make([]float64, n+1)
+	w := make([]float64, n)
 	greatest := 0.0
 	pace := 1.0
 	s := n - 1
-	// The closed walk passes s and end in turn, so the leg between them is
-	// given; a tree over all with that leg, and one more leg at end.
 	for range 800 {
-		degree := make([]int, n+1)
+		degree := make([]int, n)
 		least := make([]float64, n)
 		from := make([]int, n)
 		in := make([]bool, n)
 		var sum float64
 		for i := range least {
-			least[i], from[i] = at(i, s)+w[i]+w[s], s
+			least[i], from[i] = d[i][s]+w[i]+w[s], s
 		}
 		in[s] = true
 		for range n - 1 {
@@ -154,7 +149,7 @@ func bound(d [][]float64, walk float64) float64 {
 			degree[k]++
 			degree[from[k]]++
 			for i := range n {
-				if l := at(i, k) + w[i] + w[k]; !in[i] && l < least[i] {
+				if l := d[i][k] + w[i] + w[k]; !in[i] && l < least[i] {
 					least[i], from[i] = l, k
 				}
 			}
@@ -168,12 +163,12 @@ func bound(d [][]float64, walk float64) float64 {
 		sum += w[k] + w[s] // the legs at end
 		degree[k]++
 		degree[s]++
-		for _, v := range w[:n] {
+		for _, v := range w {
 			sum -= 2 * v
 		}
 		greatest = max(greatest, sum)
 		off := 0
-		for _, k := range degree[:n] {
+		for _, k := range degree {
 			off += (k - 2) * (k - 2)
 		}
 		if off == 0 { // the tree is a walk, so that is the shortest

@@ -25,8 +25,9 @@ type Order struct {
 // place counts as being where the first is that is at one.
 //
 // The walk is at most as long as that of always going on to the nearest stop
-// left, which it begins as; on large inputs among obstacles nearest means as the
-// crow flies. It is then changed while that shortens it: stretches are turned
+// left, which it begins as. (Among more than 1500 stops nearest is meant as the
+// crow flies, and so are legs many times longer than between neighbours, for the
+// sake of time; only Metres is then of ways round obstacles throughout.) It is then changed while that shortens it: stretches are turned
 // round (2-opt: Croes 1958, doi:10.1287/opre.6.6.791) and short ones moved
 // elsewhere (Or-opt: Or 1976), stops within their group and groups as wholes.
 // Last it is disturbed at random in one neighbourhood after another, mended the
@@ -54,7 +55,7 @@ func Shortest(g *Ground, start *plane.XY, groups [][]plane.XY) Order {
 		}
 		o.Stops[group] = append(o.Stops[group], int(stop-t.firstOf[group]))
 		if k > 0 {
-			o.Metres += t.d(t.order[k-1], stop)
+			o.Metres += g.Distance(t.stops[t.order[k-1]], t.stops[stop])
 		}
 	}
 	for group, stops := range groups {

@@ -24,7 +24,7 @@ func scatter(r *rand.Rand, groups, stops int) [][]plane.XY {
 }
 
 // check finds fault with an order as such, and returns the length of the walk
-// by the given distances; those from start are the last row.
+// by the given distances.
 func check(t *testing.T, o Order, groups [][]plane.XY, d func(p, q plane.XY) float64, start *plane.XY) float64 {
 	t.Helper()
 	if !isPermutation(o.Groups, len(groups)) || len(o.Stops) != len(groups) {
@@ -115,7 +115,7 @@ func TestNearOptimum(t *testing.T) {
 				sum, worst = sum+excess, max(worst, excess)
 				first := 0
 				if !from {
-					first = o0(stops)
+					first = southWest(stops)
 				}
 				if near := nearestFirst(d, group, first); got > near+1e-6 {
 					t.Errorf("%s: %v m, by nearest first %v", c.name, got, near)
@@ -129,8 +129,8 @@ func TestNearOptimum(t *testing.T) {
 	}
 }
 
-// o0 is the south-westernmost stop.
-func o0(stops []plane.XY) int {
+// southWest is the south-westernmost stop.
+func southWest(stops []plane.XY) int {
 	k := 0
 	for i, p := range stops {
 		if (p[0]-east)+(p[1]-north) < (stops[k][0]-east)+(stops[k][1]-north) {

@@ -42,7 +42,7 @@ func (g *Ground) round(a, b plane.XY) (way plane.Line, clear bool) {
 			sure, reach = true, s.length*(1+1e-12)
 			continue
 		}
-		if !sure && shut(reach) {
+		if !sure && (s.last != none || reach > 2*d) && shut(reach) {
 			return straight, false
 		}
 		if s.last != none {

@@ -45,11 +45,11 @@ func (t *tour) turnAt(a int32) float64 {
 			continue // a ends the walk: there is no leg to save
 		}
 		ab := t.d(a, b)
-		for _, c := range t.near[a] {
-			if t.least(a, c) >= ab {
-				// Among obstacles the list is not in this order throughout.
-				continue
+		for _, near := range t.near[a] {
+			if near.off >= ab {
+				break
 			}
+			c := near.id
 			q := int(t.at[c])
 			d := t.stop(q + step)
 			// The legs ab and cd become ac and bd.
@@ -60,7 +60,7 @@ func (t *tour) turnAt(a int32) float64 {
 			if i < t.base || i >= j || j-i > t.reach || !t.canTurn(i, j) {
 				continue
 			}
-			if saved := ab + t.d(c, d); saved-t.least(a, c)-t.least(b, d) > t.worth {
+			if saved := ab + t.d(c, d); saved-near.off-t.least(b, d) > t.worth {
 				if gain := saved - t.d(a, c) - t.d(b, d); gain > t.worth {
 					t.turn(i, j)
 					t.refresh(i, j)
@@ -136,9 +136,10 @@ func (t *tour) moveStretch(i, j int, a int32) float64 {
 		other = t.order[j]
 	}
 	before, after := t.stop(i-1), t.stop(j+1)
-	cut := t.d(before, t.order[i]) + t.d(t.order[j], after)
+	legs := t.d(before, t.order[i]) + t.d(t.order[j], after)
+	cut := legs // at most what cutting the stretch out saves
 	if before >= 0 && after >= 0 {
-		cut -= t.d(before, after)
+		cut -= t.least(before, after)
 	}
 	if cut <= t.worth {
 		return 0
@@ -146,7 +147,11 @@ func (t *tour) moveStretch(i, j int, a int32) float64 {
 	first, last := t.ends(i)
 	whole := t.edge(i) && t.edge(j+1)
 	within := j <= last
-	for _, c := range t.near[a] {
+	for _, near := range t.near[a] {
+		if near.off >= cut {
+			break
+		}
+		c := near.id
 		q := int(t.at[c])
 		if q >= i && q <= j {
 			continue
@@ -164,8 +169,11 @@ func (t *tour) moveStretch(i, j int, a int32) float64 {
 				continue
 			}
 			cd := t.d(c, d)
-			if cut+cd-t.least(c, a)-t.least(other, d) <= t.worth {
+			if cut+cd-near.off-t.least(other, d) <= t.worth {
 				continue
+			}
+			if before >= 0 && after >= 0 {
+				cut = legs - t.d(before, after)
 			}
 			gain := cut + cd - t.d(c, a) - t.d(other, d)
 			if gain <= t.worth {

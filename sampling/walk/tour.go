@@ -21,9 +21,9 @@ type tour struct {
 	at    []int32 // by stop: its place in the order
 	from  []int32 // by group: the place in the order where it begins
 
-	worth float64   // the least gain in metres for which the walk is changed
-	near  [][]int32 // by stop
-	reach int       // the longest stretch that is turned round
+	worth float64       // the least gain in metres for which the walk is changed
+	near  [][]neighbour // by stop; as the crow flies where there is no table
+	reach int           // the longest stretch that is turned round
 
 	own      *cloud // of the stops of ownGroup, while the order is first filled
 	ownGroup int32
@@ -115,9 +115,17 @@ func (t *tour) nearest() {
 	t.refresh(0, n-1)
 	all.restore()
 	t.near = neighbours(all, t.group, len(t.size))
+	for _, near := range t.near {
+		if len(near) > 0 {
+			t.far += farLegs * near[len(near)-1].off / float64(n)
+		}
+	}
 	if t.table != nil {
 		for i, near := range t.near {
-			slices.SortStableFunc(near, func(a, b int32) int { return compare(t.d(int32(i), a), t.d(int32(i), b)) })
+			for k := range near {
+				near[k].off = t.d(int32(i), near[k].id)
+			}
+			slices.SortFunc(near, nearer)
 		}
 	}
 }
@@ -166,16 +174,6 @@ func (t *tour) nextByCloud(all *cloud, now int32, gone []bool) int32 {
 		return t.firstOf[k] + next
 	}
 	return all.nextTo(t.stops[now])
-}
-
-func compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // stop returns the stop at a place in the order, -1 beyond its ends.
