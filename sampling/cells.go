@@ -11,12 +11,99 @@ import (
 	"corewalk/geo/plane"
 )
 
+// land is the ground of a diagram, made ready for measuring.
+type land struct {
+	origin geo.XY      // of the coordinates below, in the frame of the field
+	ground plane.Shape // about the origin, for the sake of the digits
+	area   float64     // m²
+	edges  plane.Edges // of the ground
+	bound  orb.Bound   // holds the ground with room to spare
+	inside *plane.Locator
+	bounds [][]orb.Bound // of the stretches of each ring
+}
+
+func newLand(ground plane.Shape) *land {
+	l := &land{origin: geo.XY(ground.Bound().Center())}
+	for _, polygon := range ground {
+		q := make(orb.Polygon, len(polygon))
+		for i, ring := range polygon {
+			q[i] = make(orb.Ring, len(ring))
+			for k, p := range ring {
+				q[i][k] = orb.Point{p[0] - l.origin[0], p[1] - l.origin[1]}
+			}
+		}
+		l.ground = append(l.ground, q)
+	}
+	l.prepare()
+	return l
+}
+
+// coarse returns the land with outlines simplified, for a search that need not
+// follow every bend: vertices nearer to the last than 4 % of the side of a
+// stratum are left out, or than a tenth of the width of the ground where that is
+// less, and with them holes and parts smaller than that.
+func (l *land) coarse(side float64) *land {
+	within := min(0.04*side, 0.1*2*l.area/l.ground.Perimeter())
+	c := &land{origin: l.origin}
+	for _, polygon := range l.ground {
+		var kept orb.Polygon
+		for i, ring := range polygon {
+			if ring = thin(ring, within); len(ring) >= 4 {
+				kept = append(kept, ring)
+			} else if i == 0 {
+				break
+			}
+		}
+		if len(kept) > 0 {
+			c.ground = append(c.ground, kept)
+		}
+	}
+	if c.ground.Vertices() == l.ground.Vertices() || c.ground.Empty() {
+		return l
+	}
+	c.prepare()
+	return c
+}
+
+// thin leaves out of a ring the vertices nearer than d to the last one kept.
+func thin(ring orb.Ring, d float64) orb.Ring {
+	kept := orb.Ring{ring[0]}
+	for _, p := range ring[1 : len(ring)-1] {
+		if squared(geo.XY(p), geo.XY(kept[len(kept)-1])) >= d*d {
+			kept = append(kept, p)
+		}
+	}
+	return append(kept, ring[0])
+}
+
+func (l *land) prepare() {
+	l.area = l.ground.Area()
+	l.bound = l.ground.Bound().Pad(10)
+	l.edges.AddShape(l.ground)
+	l.inside = plane.NewLocator(l.ground)
+	for _, polygon := range l.ground {
+		for _, ring := range polygon {
+			l.bounds = append(l.bounds, stretches(ring))
+		}
+	}
+}
+
 // cells works the diagram out.
 func (d *diagram) cells() []cell {
-	out := make([]cell, len(d.centers))
-	d.work += len(out)
+	n := len(d.centers)
+	d.work += n
+	out := make([]cell, n)
+	// One piece of memory for all: the collector has less to do.
+	corners := make([]corner, 0, 8*n)
 	for k := range out {
-		out[k].corners = slices.Clone(d.convex(k))
+		first := len(corners)
+		corners = append(corners, d.convex(k)...)
+		out[k].corners = corners[first:len(corners):len(corners)]
+	}
+	shared := make([]float64, len(corners))
+	for k := range out {
+		m := len(out[k].corners)
+		out[k].shared, shared = shared[:m:m], shared[m:]
 		d.measure(&out[k])
 	}
 	return out
@@ -29,11 +116,16 @@ func (d *diagram) convex(k int) []corner {
 	d.a = append(d.a[:0], corner{geo.XY(lo), -1}, corner{geo.XY{hi[0], lo[1]}, -1}, corner{geo.XY(hi), -1}, corner{geo.XY{lo[0], hi[1]}, -1})
 	p := d.centers[k]
 	reach := math.Inf(1) // squared, how far the cell goes from its centre
+	room := d.weights[k] - slices.Max(d.weights)
 	for _, j := range d.near[k] {
 		// Ground is ours where |x-p|² - wp <= |x-q|² - wq, a half plane.
 		q := d.centers[j]
 		nx, ny := q[0]-p[0], q[1]-p[1]
 		apart := nx*nx + ny*ny
+		// Not even the greatest weight brings a side as near as this, or any after.
+		if apart+room > 0 && (apart+room)*(apart+room) >= 4*reach*apart && apart >= 2*reach-room {
+			break
+		}
 		limit := (apart + d.weights[k] - d.weights[j]) / 2
 		if limit > 0 && limit*limit >= reach*apart {
 			continue
@@ -65,13 +157,13 @@ func (d *diagram) measure(c *cell) {
 	}
 	middle := geo.XY(b.Center())
 	whole, sum := moments{about: middle}, moments{about: middle}
-	sides := make([]float64, n)
+	d.sides = slices.Grow(d.sides[:0], n)[:n]
+	sides := d.sides
 	for i, v := range c.corners {
 		w := c.corners[(i+1)%n].at
 		whole.add(v.at, w)
 		sides[i] = math.Sqrt(squared(v.at, w))
 	}
-	c.shared = make([]float64, n)
 	defer func() {
 		sum.fill(c)
 		c.mass = c.area + d.faint*(whole.area-c.area)
@@ -86,9 +178,11 @@ func (d *diagram) measure(c *cell) {
 		}
 		return
 	}
+	rings := d.bounds
 	for _, polygon := range d.ground {
 		for _, ring := range polygon {
-			d.a = near(d.a[:0], ring, b)
+			d.a = near(d.a[:0], ring, rings[0], b)
+			rings = rings[1:]
 			for i := 0; i < n && len(d.a) > 0; i++ {
 				p, q := c.corners[i].at, c.corners[(i+1)%n].at
 				nx, ny := q[1]-p[1], p[0]-q[0]
@@ -107,31 +201,52 @@ func (d *diagram) measure(c *cell) {
 	}
 }
 
+// stretchLength is the number of vertices of a ring that are passed over at once
+// where none of them is near.
+const stretchLength = 16
+
+// stretches returns the bounds of the vertices of a ring, so many at a time.
+func stretches(ring orb.Ring) []orb.Bound {
+	var out []orb.Bound
+	for i := 0; i < len(ring)-1; i += stretchLength {
+		out = append(out, orb.MultiPoint(ring[i:min(i+stretchLength, len(ring)-1)]).Bound())
+	}
+	return out
+}
+
+// beyond tells on which sides of the bound b all that lies from lo to hi is.
+func beyond(b orb.Bound, lo, hi orb.Point) (sides uint8) {
+	if hi[0] < b.Min[0] {
+		sides = 1
+	} else if lo[0] > b.Max[0] {
+		sides = 2
+	}
+	if hi[1] < b.Min[1] {
+		sides |= 4
+	} else if lo[1] > b.Max[1] {
+		sides |= 8
+	}
+	return sides
+}
+
 // near appends to out the corners of a ring without those that only lead round
 // a bound on one side of it, which changes nothing inside.
-func near(out []corner, ring orb.Ring, b orb.Bound) []corner {
-	beyond := func(p orb.Point) (code uint8) {
-		if p[0] < b.Min[0] {
-			code = 1
-		} else if p[0] > b.Max[0] {
-			code = 2
-		}
-		if p[1] < b.Min[1] {
-			code |= 4
-		} else if p[1] > b.Max[1] {
-			code |= 8
-		}
-		return code
-	}
+func near(out []corner, ring orb.Ring, bounds []orb.Bound, b orb.Bound) []corner {
 	var last, before uint8
-	for _, p := range ring[:len(ring)-1] {
-		code := beyond(p)
-		if last&before&code != 0 {
-			out[len(out)-1], last = corner{geo.XY(p), -1}, code
-			continue
+	for i, part := range bounds {
+		stretch := ring[i*stretchLength : min((i+1)*stretchLength, len(ring)-1)]
+		if last&before&beyond(b, part.Min, part.Max) != 0 {
+			stretch = stretch[len(stretch)-1:]
 		}
-		out = append(out, corner{geo.XY(p), -1})
-		before, last = last, code
+		for _, p := range stretch {
+			sides := beyond(b, p, p)
+			if last&before&sides != 0 {
+				out[len(out)-1], last = corner{geo.XY(p), -1}, sides
+				continue
+			}
+			out = append(out, corner{geo.XY(p), -1})
+			before, last = last, sides
+		}
 	}
 	return out
 }

@@ -321,7 +321,7 @@ func TestCoresInStrataOfTheUnit(t *testing.T) {
 	p := Params{Design: Units, At: AtStrata, Cores: 12, Composites: 2, Seed: 4}
 	plan := mustMake(t, p, f)
 	u := plan.Fields[0].Units[0]
-	parts, err := strata(u.Sampleable, 12, stream(4, "bent", "strata of unit", u.key))
+	parts, err := quickStrata(u.Sampleable, 12, stream(4, "bent", "strata of unit", u.key))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,13 +13,11 @@ func everyID(t *testing.T, f func(id string)) {
 	for field := range 500 {
 		for _, unit := range []int{1, 2, 7, 10, 12, 21, 55, 89, 98, 99} {
 			for _, of := range []int{1, 12} {
-				for sample := range of {
-					id, err := sampleID(field, unit, 2, sample, of)
-					if err != nil {
-						t.Fatal(err)
-					}
-					f(id)
+				id, err := sampleID(field, unit, 2, field%of, of)
+				if err != nil {
+					t.Fatal(err)
 				}
+				f(id)
 			}
 		}
 		for _, unit := range []int{1, 1021, 9999, MaxUnits} {

@@ -19,8 +19,9 @@ func TestNamesAreKeptShort(t *testing.T) {
 	fields := func(n int) []*FieldPlan {
 		out := make([]*FieldPlan, n)
 		for i := range out {
-			out[i] = &FieldPlan{Field: &geo.Field{}, Units: many}
+			out[i] = &FieldPlan{Field: &geo.Field{}, Units: many[len(many)-1:]}
 		}
+		out[0].Units = many
 		return out
 	}
 	p := &Plan{Params: Params{Cores: 200}, Fields: fields(324)}

@@ -6,15 +6,13 @@ import (
 	"math"
 	"slices"
 
-	"github.com/paulmach/orb"
-
 	"corewalk/geo"
-	"corewalk/geo/plane"
 )
 
 const (
 	equalWithin  = 1e-4      // share by which the area of a stratum may be off, aimed at
 	equalAtLeast = 5e-3      // and put up with
+	wayOff       = 0.3       // with which there is no going on
 	movesAtMost  = 25        // of the centres
 	stepsAtMost  = 60        // of the weights, to even the areas out once
 	triesAtMost  = 40        // of the length of one step
@@ -33,20 +31,18 @@ const (
 // European Mathematical Society 21:2603-2651, doi:10.4171/JEMS/889, from
 // memory).
 type diagram struct {
-	origin  geo.XY      // of the coordinates below, in the frame of the field
-	ground  plane.Shape // about the origin, for the sake of the digits
-	edges   plane.Edges // of the ground
-	bound   orb.Bound   // holds the ground with room to spare
-	inside  *plane.Locator
-	target  float64 // area of a cell, m²
-	centers []geo.XY
+	*land
+	target  float64   // area of a cell, m²
+	centers []geo.XY  // about the origin of the land
 	weights []float64 // m²
 	faint   float64   // density of ground that is not the field's, against 1
 	apart   bool      // whether the faintest density ever did not lead to the end
 	work    int       // cells worked out so far
+	most    int       // and at most
 	near    [][]int32 // for each centre the others, nearest first
 
-	a, b []corner // room for clipping
+	a, b  []corner // room for clipping
+	sides []float64
 }
 
 // corner is a vertex of a polygon in the making and the side that begins there:
@@ -68,85 +64,193 @@ type cell struct {
 	// off it at its density.
 }
 
-// newDiagram makes one of the centres and weights that places on the ground
-// gave.
-func newDiagram(ground plane.Shape, rough *clusters) *diagram {
-	d := &diagram{
-		origin: geo.XY(ground.Bound().Center()), target: rough.target,
-		weights: rough.weights, centers: make([]geo.XY, len(rough.centers)),
-	}
-	for _, polygon := range ground {
-		q := make(orb.Polygon, len(polygon))
-		for i, ring := range polygon {
-			q[i] = make(orb.Ring, len(ring))
-			for k, p := range ring {
-				q[i][k] = orb.Point{p[0] - d.origin[0], p[1] - d.origin[1]}
-			}
-		}
-		d.ground = append(d.ground, q)
-	}
-	d.bound = d.ground.Bound().Pad(10)
-	d.edges.AddShape(d.ground)
-	d.inside = plane.NewLocator(d.ground)
-	for k, p := range rough.centers {
-		d.centers[k] = geo.XY{p[0] - d.origin[0], p[1] - d.origin[1]}
-	}
+// newDiagram makes one of centres and weights, which it takes over.
+func newDiagram(l *land, centers []geo.XY, weights []float64) *diagram {
+	d := &diagram{land: l, target: l.area / float64(len(centers)), centers: centers, weights: weights, most: workAtMost}
 	d.rank()
 	return d
 }
 
-// meanSquare is the mean squared distance to the middle of its cell over the
-// ground, in square metres.
-func (d *diagram) meanSquare() float64 {
-	var sum float64
-	for _, c := range d.cells() {
-		sum += c.spread
-	}
-	return sum / d.ground.Area()
-}
-
 // rank sorts the neighbours of every centre by distance.
 func (d *diagram) rank() {
-	d.near = make([][]int32, len(d.centers))
+	first := d.near == nil
+	if first {
+		d.near = make([][]int32, len(d.centers))
+	}
 	away := make([]float64, len(d.centers))
 	for k, p := range d.centers {
-		list := make([]int32, 0, len(d.centers)-1)
 		for j, q := range d.centers {
 			away[j] = squared(p, q)
-			if j != k {
-				list = append(list, int32(j))
-			}
 		}
-		slices.SortFunc(list, func(i, j int32) int { return cmp.Or(cmp.Compare(away[i], away[j]), cmp.Compare(i, j)) })
-		d.near[k] = list
+		if first {
+			for j := range d.centers {
+				if j != k {
+					d.near[k] = append(d.near[k], int32(j))
+				}
+			}
+			slices.SortFunc(d.near[k], func(i, j int32) int { return cmp.Or(cmp.Compare(away[i], away[j]), cmp.Compare(i, j)) })
+			continue
+		}
+		// The order changes little while the centres move little.
+		list := d.near[k]
+		for i := 1; i < len(list); i++ {
+			v := list[i]
+			j := i
+			for ; j > 0 && (away[list[j-1]] > away[v] || away[list[j-1]] == away[v] && list[j-1] > v); j-- {
+				list[j] = list[j-1]
+			}
+			list[j] = v
+		}
 	}
 }
 
-// settle moves the centres to the middles of their cells, the areas kept about
-// even, until they rest, and then evens the areas out.
-func (d *diagram) settle() error {
-	const roughly = 0.02
-	cells, off := d.even(roughly)
+// value is the mean squared distance to the centres, in square metres, that the
+// diagram would have if its areas were equal, as far as can be told while they
+// are not quite: the weights are the price of area, so the first order of the
+// error is known.
+func (d *diagram) value(cells []cell) float64 {
+	var sum float64
+	for k, c := range cells {
+		sum += c.spread + c.area*squared(c.middle, d.centers[k]) + d.weights[k]*(d.target-c.area)
+	}
+	return sum / d.area
+}
+
+// relax moves the centres to the middles of their cells, the areas kept about
+// even, until they rest or have moved so often, and returns the value.
+//
+// The value has a gradient in the centres, which is twice the area times the
+// way from the middle to the centre (de Goes, Breeden, Ostromoukhov and Desbrun
+// 2012, ACM Transactions on Graphics 31(6):171, doi:10.1145/2366145.2366190).
+// Going straight to the middles is the slow descent of Lloyd; the method of
+// Broyden, Fletcher, Goldfarb and Shanno with little memory (Liu et al. 2009, ACM
+// Transactions on Graphics 28(4):101, doi:10.1145/1559755.1559758) needs half the
+// moves. DOIs are from memory.
+//
+// The areas are kept even within a share of the target. The moves end when one
+// gains less than the share rest of the value. The value is infinite when the
+// areas are too uneven to tell it.
+func (d *diagram) relax(within, rest float64) float64 {
+	cells, off := d.even(within)
+	value, slope := d.value(cells), d.slope(cells)
+	var past memory
 	// Centres must not move by cells far from their size, or two of them end in
 	// one place.
-	for range movesAtMost {
-		if off > 0.3 || d.work > movesWork {
-			break
+	for moves := 0; moves < movesAtMost && off <= wayOff && d.work <= min(d.most, movesWork); moves++ {
+		step := past.step(slope)
+		longest := 0.0
+		for _, s := range step {
+			longest = max(longest, s[0]*s[0]+s[1]*s[1])
 		}
-		var moved float64
-		for k := range cells {
-			moved = max(moved, squared(cells[k].middle, d.centers[k]))
-			d.centers[k] = cells[k].middle
-		}
+		centers, weights := slices.Clone(d.centers), slices.Clone(d.weights)
+		add(d.centers, -min(1, math.Sqrt(0.1*d.target/longest)), step)
 		d.rank()
 		// A few steps do mostly.
-		if cells, off = d.solve(d.cells(), roughly, 3); off > 0.3 || d.apart && off > roughly {
-			cells, off = d.even(roughly)
+		next, nextOff := d.solve(d.cells(), within, 10)
+		if nextOff > wayOff || d.apart && nextOff > within {
+			next, nextOff = d.even(within)
 		}
-		if moved < 1e-4*d.target {
+		gain := value - d.value(next)
+		if nextOff > wayOff || gain < 0 {
+			// Not that far, then: afresh, straight to the middles.
+			copy(d.centers, centers)
+			copy(d.weights, weights)
+			d.rank()
+			if len(past.moves) == 0 {
+				break
+			}
+			past = memory{}
+			continue
+		}
+		old := slope
+		off, value, slope = nextOff, value-gain, d.slope(next)
+		past.add(centers, d.centers, old, slope)
+		if gain < rest*value {
 			break
 		}
 	}
+	if off > 5*within {
+		return math.Inf(1)
+	}
+	return value
+}
+
+// slope returns the way from the middle of each cell to its centre.
+func (d *diagram) slope(cells []cell) []geo.XY {
+	out := make([]geo.XY, len(cells))
+	for k, c := range cells {
+		if c.area > 0 {
+			out[k] = geo.XY{d.centers[k][0] - c.middle[0], d.centers[k][1] - c.middle[1]}
+		}
+	}
+	return out
+}
+
+// memory is what is known of the second derivatives of the value from the last
+// moves of the centres and the changes of its gradient with them.
+type memory struct{ moves, changes [][]geo.XY }
+
+const memoryLength = 6
+
+func (m *memory) add(before, after, old, slope []geo.XY) {
+	move, change := make([]geo.XY, len(after)), make([]geo.XY, len(after))
+	for k := range after {
+		move[k] = geo.XY{after[k][0] - before[k][0], after[k][1] - before[k][1]}
+		change[k] = geo.XY{slope[k][0] - old[k][0], slope[k][1] - old[k][1]}
+	}
+	// Without curvature along the move it teaches nothing.
+	if !(dot(move, change) > 1e-3*dot(move, move)) {
+		return
+	}
+	if len(m.moves) == memoryLength {
+		m.moves, m.changes = m.moves[1:], m.changes[1:]
+	}
+	m.moves, m.changes = append(m.moves, move), append(m.changes, change)
+}
+
+// step returns the gradient times the inverse of the second derivatives
+// (Nocedal 1980, Mathematics of Computation 35:773-782).
+func (m *memory) step(slope []geo.XY) []geo.XY {
+	q := slices.Clone(slope)
+	last := len(m.moves) - 1
+	if last < 0 {
+		return q
+	}
+	alpha := make([]float64, len(m.moves))
+	for i := last; i >= 0; i-- {
+		alpha[i] = dot(m.moves[i], q) / dot(m.moves[i], m.changes[i])
+		add(q, -alpha[i], m.changes[i])
+	}
+	scale := dot(m.moves[last], m.changes[last]) / dot(m.changes[last], m.changes[last])
+	for k := range q {
+		q[k][0] *= scale
+		q[k][1] *= scale
+	}
+	for i := range m.moves {
+		beta := dot(m.changes[i], q) / dot(m.moves[i], m.changes[i])
+		add(q, alpha[i]-beta, m.moves[i])
+	}
+	return q
+}
+
+func dot(a, b []geo.XY) (sum float64) {
+	for k := range a {
+		sum += a[k][0]*b[k][0] + a[k][1]*b[k][1]
+	}
+	return sum
+}
+
+// add adds t times b to a.
+func add(a []geo.XY, t float64, b []geo.XY) {
+	for k := range a {
+		a[k][0] += t * b[k][0]
+		a[k][1] += t * b[k][1]
+	}
+}
+
+// settle evens the areas out for good.
+func (d *diagram) settle() error {
+	d.relax(1e-3, 1e-5)
 	if _, off := d.even(equalWithin); off > equalAtLeast {
 		return fmt.Errorf("ground of this form cannot be split into %d strata of equal area (one would be off by %.1f %%); take another number of samples, or plan parts that lie apart as fields of their own", len(d.centers), 100*off)
 	}
@@ -192,7 +296,7 @@ func (d *diagram) solve(cells []cell, within float64, steps int) ([]cell, float6
 		least = min(least, c.mass)
 	}
 	for range steps {
-		if d.off(cells) <= within || d.work > workAtMost {
+		if d.off(cells) <= within || d.work > d.most {
 			break
 		}
 		lack, worst := lacks(cells)
@@ -295,7 +399,7 @@ func (d *diagram) newton(cells []cell, lack []float64) []float64 {
 	}
 	x, r, z, p, q := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	copy(r, lack)
-	dot := func(a, b []float64) (sum float64) {
+	product := func(a, b []float64) (sum float64) {
 		for k := range a {
 			sum += a[k] * b[k]
 		}
@@ -311,13 +415,13 @@ func (d *diagram) newton(cells []cell, lack []float64) []float64 {
 		}
 	}
 	center(r)
-	least := 1e-20 * dot(r, r)
+	least := 1e-20 * product(r, r)
 	rz := 0.0
 	for range 4*n + 20 {
 		for k := range z {
 			z[k] = r[k] / max(own[k], 1e-12)
 		}
-		next := dot(r, z)
+		next := product(r, z)
 		for k := range p {
 			if rz > 0 {
 				p[k] = z[k] + next/rz*p[k]
@@ -332,7 +436,7 @@ func (d *diagram) newton(cells []cell, lack []float64) []float64 {
 				q[k] -= l.weight * p[l.to]
 			}
 		}
-		curve := dot(p, q)
+		curve := product(p, q)
 		if curve <= 0 {
 			break
 		}
@@ -340,7 +444,7 @@ func (d *diagram) newton(cells []cell, lack []float64) []float64 {
 			x[k] += rz / curve * p[k]
 			r[k] -= rz / curve * q[k]
 		}
-		if dot(r, r) <= least {
+		if product(r, r) <= least {
 			break
 		}
 	}

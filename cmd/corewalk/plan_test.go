@@ -89,6 +89,11 @@ func TestBedsFromPoints(t *testing.T) {
 	beds := write(t, filepath.Join(dir, "beds.geojson"), inventedBeds)
 	out := filepath.Join(dir, "out")
 	mustCall(t, "plan", "--beds", beds, "--bed-size", "4ftx10ft", "--design", "units", "--cores", "4", "--spacing", "0.3m", "--out", out)
+	write(t, filepath.Join(dir, "job.yaml"), "beds: {file: beds.geojson, size: 4ft x 10ft}\nplan: {design: units, cores: 4, spacing: 0.3m}\nout: job\n")
+	mustCall(t, "run", filepath.Join(dir, "job.yaml"))
+	job := tree(t, filepath.Join(dir, "job"))
+	delete(job, "report.html")
+	sameTrees(t, tree(t, out), job)
 	units := planned(t, out)
 	var names []string
 	for _, u := range units {
@@ -193,6 +198,42 @@ plan: {cell: 3ha, cores: 4, depth: [0-2in, 2-8in], composites: 2, start: [10.004
 	}
 	if units := len(planned(t, filepath.Join(dir, "done"))) / 4; whole != 4 || len(rows) != 1+4+4*units {
 		t.Errorf("%d rows, %d of the field; %d units, two analytes, two layers", len(rows), whole, units)
+	}
+}
+
+// The walk begins at the gate, which a field takes the nearest of.
+func TestStart(t *testing.T) {
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "f.geojson"), inventedField)
+	field := filepath.Join(dir, "f.geojson")
+	walk := map[string]float64{}
+	for name, gates := range map[string][]string{
+		"none": nil, "south": {"10.0079,47.9999"}, "far": {"10.0079,47.9809"}, "either": {"10.0079,47.9809", "10.0079,47.9999"},
+	} {
+		args := []string{"plan", "--boundary", field, "--cell", "3ha", "--cores", "5", "--out", filepath.Join(dir, name), "--json"}
+		for _, g := range gates {
+			args = append(args, "--start", g)
+		}
+		var s planSummary
+		if err := json.Unmarshal([]byte(mustCall(t, args...)), &s); err != nil {
+			t.Fatal(err)
+		}
+		walk[name] = s.WalkM
+		// 4 km/h and a minute a core.
+		if want := s.WalkM/4000*60 + float64(s.Cores); s.Minutes < want-0.2 || s.Minutes > want+0.2 {
+			t.Errorf("%s: %.1f minutes for %.0f m and %d cores, want %.1f", name, s.Minutes, s.WalkM, s.Cores, want)
+		}
+		if len(gates) == 0 {
+			continue
+		}
+		first := planned(t, filepath.Join(dir, name))[0].Cores[0]
+		if e, n := metresApart([2]float64{10.0079, 47.9999}, first.At); max(e, -e) > 250 || max(n, -n) > 250 {
+			t.Errorf("%s: the walk begins %.0f m east and %.0f m north of the gate", name, e, n)
+		}
+	}
+	// The far gate is 2.1 km south of the near one.
+	if d := walk["far"] - walk["south"]; d < 2000 || d > 2200 || walk["either"] != walk["south"] || walk["none"] >= walk["south"] {
+		t.Errorf("walks %v", walk)
 	}
 }
 
