@@ -199,14 +199,15 @@ func TestEvenCells(t *testing.T) {
 }
 
 func TestMergeShare(t *testing.T) {
-	o := geo.Outline{Name: "a", Boundary: degrees(t, [][]float64{rect(0, 0, 245, 195)})}
+	o := geo.Outline{Name: "a", Boundary: degrees(t, [][]float64{rect(0, 0, 245, 201)})}
 	count := map[float64]int{}
-	for _, merge := range []float64{0.1, 0.5, 0.9} {
+	for _, merge := range []float64{-1, 0.1, 0.5, 0.9} {
 		fp := mustMake(t, Params{Design: Grid, Cell: geo.Hectare, Cores: 1, Merge: merge}, mustMap(t, o)).Fields[0]
 		checkUnits(t, fp)
 		count[merge] = len(fp.Units)
 	}
-	if count[0.1] != 6 || count[0.5] != 4 || count[0.9] != 4 {
+	// Two and a half columns; of the third row there is one metre.
+	if count[-1] != 9 || count[0.1] != 6 || count[0.5] != 4 || count[0.9] != 4 {
 		t.Errorf("units by share for merging: %v", count)
 	}
 }

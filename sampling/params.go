@@ -51,7 +51,7 @@ type Params struct {
 	LongSide  bool     // its rows run along the longest side of the field
 	Bearing   *float64 // or on this bearing, degrees clockwise from true north
 	Origin    Origin
-	Merge     float64 // share of a cell under which a clipped one joins a neighbour; 0: a quarter
+	Merge     float64 // share of a cell under which a clipped one joins a neighbour; 0: a quarter, below 0: none joins
 	Even      bool    // cells of one field are equalised in area
 	Unaligned bool    // with AtPoint: the points are off by one random share for each row and each column
 
@@ -196,7 +196,7 @@ func (p Params) validateGrid() error {
 	if p.Bearing != nil && !(*p.Bearing >= -360 && *p.Bearing <= 360) {
 		return fmt.Errorf("a bearing of %g degrees is out of range; take 0 to 360", *p.Bearing)
 	}
-	if !(p.Merge >= 0 && p.Merge <= 0.9) {
+	if !(p.Merge >= -1 && p.Merge <= 0.9) {
 		return fmt.Errorf("merging cells under %g of a full one is out of range; take 0 to 0.9", p.Merge)
 	}
 	if at := p.Origin.At; at != nil && !(math.Abs(at.Lon()) <= 180 && math.Abs(at.Lat()) <= 90) {

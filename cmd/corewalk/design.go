@@ -87,7 +87,7 @@ func settings() []setting {
 		{"samples", "number", "units to a field; of a grid about, and only where no cell is given", "", to(parseCount, func(p *P) *int { return &p.Samples })},
 		{"bearing", "degrees", "bearing of the rows of a grid: long for the longest side of the field, or degrees from true north", "long", setBearing},
 		{"origin", "origin", "where a grid begins: corner, random, or LON,LAT of a corner of cells", "corner", to(parseOrigin, func(p *P) *sampling.Origin { return &p.Origin })},
-		{"merge", "share", "a cell clipped under this share of a full one joins a neighbour", "25%", to(parseShare, func(p *P) *float64 { return &p.Merge })},
+		{"merge", "share", "a cell clipped under this share of a full one joins a neighbour", "25%", setMerge},
 		{"even", "bool", "make the cells of a grid equal in area, the clipped ones too", "no", to(parseYes, func(p *P) *bool { return &p.Even })},
 		{"at", "place", "where a unit's cores lie: cell (anywhere over it), point (round the point of a grid cell) or strata (one in each of as many compact parts of equal area)", "cell", to(parseAt, func(p *P) *sampling.At { return &p.At })},
 		{"radius", "length", "with at point: how far from it the cores may lie", "8m", to(geo.ParseLength, func(p *P) *float64 { return &p.Radius })},
@@ -116,6 +116,17 @@ func setBearing(p *sampling.Params, text string) error {
 	}
 	p.LongSide, p.Bearing = false, &b
 	return nil
+}
+
+func setMerge(p *sampling.Params, text string) error {
+	v, err := parseShare(text)
+	if err == nil {
+		p.Merge = v
+		if v == 0 {
+			p.Merge = -1 // 0 would be what is not said
+		}
+	}
+	return err
 }
 
 // setSpacing also has a plan refused that holds the spacing nowhere: it was
