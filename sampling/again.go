@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"corewalk/geo"
+	"corewalk/geo/plane"
 	"corewalk/geo/vector"
 )
 
@@ -29,12 +30,12 @@ func Again(l *vector.Layer, p Params, fresh bool, parent string) (*Plan, error) 
 	}
 	plan := &Plan{Params: p}
 	byName := map[string]*FieldPlan{}
-	clippers := map[string]*clipper{}
+	clippers := map[string]*plane.Clipper{}
 	for _, f := range fields {
 		fp := &FieldPlan{Field: f}
 		plan.Fields = append(plan.Fields, fp)
 		byName[f.Name] = fp
-		clippers[f.Name] = newClipper(f.Sampleable)
+		clippers[f.Name] = plane.NewClipper(f.Sampleable)
 	}
 	old := &earlier{units: map[unitKey]*Unit{}, byID: map[string]*Unit{}, layers: map[*Unit][]PlannedUnit{}}
 	for _, u := range planned {
@@ -87,7 +88,7 @@ type earlier struct {
 	layers map[*Unit][]PlannedUnit
 }
 
-func (e *earlier) add(fp *FieldPlan, s PlannedUnit, sampleable *clipper) error {
+func (e *earlier) add(fp *FieldPlan, s PlannedUnit, sampleable *plane.Clipper) error {
 	var d Depth
 	var err error
 	if s.Depth != "" {
@@ -116,7 +117,7 @@ func (e *earlier) add(fp *FieldPlan, s PlannedUnit, sampleable *clipper) error {
 		if u.Shape, _, err = f.Frame.Shape(s.Shape); err != nil {
 			return err
 		}
-		if u.Sampleable, err = sampleable.intersect(u.Shape); err != nil {
+		if u.Sampleable, err = sampleable.Intersect(u.Shape); err != nil {
 			return err
 		}
 		if s.Point != nil {

@@ -10,6 +10,7 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
+	"corewalk/sampling/strata"
 )
 
 // rotated gives flat coordinates turned by an angle in degrees clockwise about
@@ -322,7 +323,7 @@ func TestCoresInStrataOfTheUnit(t *testing.T) {
 	p := Params{Design: Units, At: AtStrata, Cores: 12, Composites: 2, Seed: 4}
 	plan := mustMake(t, p, f)
 	u := plan.Fields[0].Units[0]
-	parts, err := quickStrata(u.Sampleable, 12, stream(4, "bent", "strata of unit", u.key))
+	parts, err := strata.Quick(u.Sampleable, 12, stream(4, "bent", "strata of unit", u.key))
 	if err != nil {
 		t.Fatal(err)
 	}

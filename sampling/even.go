@@ -57,7 +57,7 @@ func evenCells(ground plane.Shape, l lattice, offset func(i, j int) (a, b float6
 		crossings[r] = append(crossings[r], width)
 		lines = append(lines, next)
 	}
-	clip := newClipper(ground)
+	clip := plane.NewClipper(ground)
 	var cells []piece
 	at := func(i, j float64) orb.Point { return orb.Point(l.corner(low[0]+i, low[1]+j)) }
 	// The outermost lines stand off the ground, whose outline ends it.
@@ -97,7 +97,7 @@ func evenCells(ground plane.Shape, l lattice, offset func(i, j int) (a, b float6
 				}
 			}
 			ring = append(ring, at(left, top), ring[0])
-			shape, err := clip.intersect(plane.Shape{{ring}})
+			shape, err := clip.Intersect(plane.Shape{{ring}})
 			if err != nil {
 				return nil, err
 			}

@@ -109,7 +109,7 @@ func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]piece, error) {
 	if columns*rows > maxLattice {
 		return nil, fmt.Errorf("cells of %s are too small for a field whose parts lie so far apart; take larger cells or plan the parts as fields of their own", areaText(area))
 	}
-	clip := newClipper(ground)
+	clip := plane.NewClipper(ground)
 	var cells []piece
 	for row := range int(rows) {
 		for column := range int(columns) {
@@ -117,7 +117,7 @@ func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]piece, error) {
 			square := plane.Shape{{orb.Ring{
 				orb.Point(l.corner(i, j)), orb.Point(l.corner(i+1, j)), orb.Point(l.corner(i+1, j+1)), orb.Point(l.corner(i, j+1)), orb.Point(l.corner(i, j)),
 			}}}
-			shape, err := clip.intersect(square)
+			shape, err := clip.Intersect(square)
 			if err != nil {
 				return nil, err
 			}
@@ -131,35 +131,6 @@ func (fp *FieldPlan) gridCells(ground plane.Shape, p Params) ([]piece, error) {
 	// A hair short of the share, so that a cell of exactly that stays one
 	// whatever the rounding.
 	return mergeSlivers(cells, (p.Merge-1e-4)*l.side*l.side)
-}
-
-// clipper intersects many shapes with one, and quickly those that its outline
-// does not come near.
-type clipper struct {
-	shape  plane.Shape
-	inside *plane.Locator
-	edges  plane.Edges
-}
-
-func newClipper(s plane.Shape) *clipper {
-	c := &clipper{shape: s, inside: plane.NewLocator(s)}
-	c.edges.AddShape(s)
-	return c
-}
-
-func (c *clipper) intersect(s plane.Shape) (plane.Shape, error) {
-	if s.Empty() {
-		return nil, nil
-	}
-	b := s.Bound()
-	middle := geo.XY(b.Center())
-	if !c.edges.Within(middle, 1e-6+math.Hypot(b.Max[0]-b.Min[0], b.Max[1]-b.Min[1])/2) {
-		if c.inside.Contains(middle) {
-			return s, nil
-		}
-		return nil, nil
-	}
-	return plane.Intersect(c.shape, s)
 }
 
 // larger compares a cell with a field, rounding aside.

@@ -3,6 +3,7 @@ package sampling
 import (
 	"bytes"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
@@ -11,6 +12,7 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/crs"
+	"corewalk/geo/plane"
 	"corewalk/geo/vector"
 )
 
@@ -124,3 +126,34 @@ func readText(t testing.TB, text string) *vector.Layer {
 }
 
 func about(a, b, within float64) bool { return math.Abs(a-b) <= within }
+
+// ring closes a ring of corners given about an easting and northing such as a
+// field has.
+func ring(corners ...float64) orb.Ring {
+	var r orb.Ring
+	for i := 0; i+1 < len(corners); i += 2 {
+		r = append(r, orb.Point{450_000 + corners[i], 4_650_000 + corners[i+1]})
+	}
+	return append(r, r[0])
+}
+
+func mustShape(t testing.TB, polygons ...orb.Polygon) plane.Shape {
+	t.Helper()
+	s, _, err := plane.New(orb.MultiPolygon(polygons))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// star is a ring of n corners about a middle, between half and the whole of a
+// radius away from it.
+func star(r *rand.Rand, x, y, radius float64, n int) orb.Ring {
+	var c []float64
+	for i := range n {
+		a := (float64(i) + 0.7*r.Float64()) * 2 * math.Pi / float64(n)
+		d := radius * (0.5 + 0.5*r.Float64())
+		c = append(c, x+d*math.Cos(a), y+d*math.Sin(a))
+	}
+	return ring(c...)
+}

@@ -124,9 +124,6 @@ func (p Params) complete() Params {
 	return p
 }
 
-// samples is the number of samples that a unit gives.
-func (p Params) samples() int { return p.Composites * len(p.Depths) }
-
 // Validate says what is wrong with the parameters.
 func (p Params) Validate() error {
 	p = p.complete()

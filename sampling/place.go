@@ -7,6 +7,7 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
+	"corewalk/sampling/strata"
 )
 
 const (
@@ -84,7 +85,7 @@ func (fp *FieldPlan) drawers(u *Unit, p Params) ([]*plane.Drawer, error) {
 	case p.At == AtPoint && u.Point != nil:
 		from[0], err = fp.around(u, p.Radius)
 	case p.At == AtStrata && p.Cores > 1 && u.Sampleable.Area() >= float64(p.Cores):
-		from, err = quickStrata(u.Sampleable, p.Cores, stream(p.Seed, fp.Field.Name, "strata of unit", u.key))
+		from, err = strata.Quick(u.Sampleable, p.Cores, stream(p.Seed, fp.Field.Name, "strata of unit", u.key))
 		if err != nil {
 			u.note("its ground cannot be split into %d compact strata; its cores lie anywhere over it", p.Cores)
 			from, err = []plane.Shape{u.Sampleable}, nil

@@ -205,11 +205,3 @@ func stream(seed uint64, field, purpose string, n int) *rand.Rand {
 	fmt.Fprintf(h, "%s\x00%s\x00%d", field, purpose, n)
 	return rand.New(rand.NewPCG(seed, h.Sum64()))
 }
-
-func (u *Unit) middle() geo.XY {
-	c, ok := u.Shape.Centroid()
-	if !ok {
-		return geo.XY{}
-	}
-	return c
-}

@@ -6,6 +6,7 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
+	"corewalk/sampling/strata"
 )
 
 // split makes the sampling units of one field.
@@ -19,7 +20,7 @@ func split(f *geo.Field, p Params) (*FieldPlan, error) {
 	if err != nil {
 		return nil, err
 	}
-	sampleable := newClipper(f.Sampleable)
+	sampleable := plane.NewClipper(f.Sampleable)
 	for i, d := range f.Divisions {
 		cells := []piece{{shape: healthy[i]}}
 		switch {
@@ -31,7 +32,7 @@ func split(f *geo.Field, p Params) (*FieldPlan, error) {
 			cells, err = fp.gridCells(healthy[i], p)
 		case p.Design == Strata:
 			var shapes []plane.Shape
-			shapes, err = strata(healthy[i], counts[i], stream(p.Seed, f.Name, "strata", i))
+			shapes, err = strata.Compact(healthy[i], counts[i], stream(p.Seed, f.Name, "strata", i))
 			cells = pieces(shapes)
 		}
 		if err != nil {
@@ -131,12 +132,12 @@ func (fp *FieldPlan) allocate(healthy []plane.Shape, p Params) ([]int, error) {
 // addUnits makes units of the pieces of one division. A piece without ground
 // outside the setbacks joins the neighbour that it borders most; a division
 // without any such ground is left out, and said.
-func (fp *FieldPlan) addUnits(division int, cells []piece, sampleable *clipper) error {
+func (fp *FieldPlan) addUnits(division int, cells []piece, sampleable *plane.Clipper) error {
 	cells = slices.Clone(cells)
 	inside := make([]plane.Shape, len(cells))
 	for i, c := range cells {
 		var err error
-		if inside[i], err = sampleable.intersect(c.shape); err != nil {
+		if inside[i], err = sampleable.Intersect(c.shape); err != nil {
 			return err
 		}
 	}
@@ -157,7 +158,7 @@ func (fp *FieldPlan) addUnits(division int, cells []piece, sampleable *clipper) 
 			return err
 		}
 		var err error
-		if inside[k], err = sampleable.intersect(cells[k].shape); err != nil {
+		if inside[k], err = sampleable.Intersect(cells[k].shape); err != nil {
 			return err
 		}
 		joined++

@@ -257,7 +257,7 @@ func (f adviceFlags) notes(out advice, fields []*geo.Field, p sampling.Params) [
 	}
 	places := smallest / hole
 	notes := []string{
-		fmt.Sprintf("the half-width is t CV/√n of n cores mixed into one composite, for the mean of their unit; the laboratory's own error comes on top, and it falls with neither"),
+		"the half-width is t CV/√n of n cores mixed into one composite, for the mean of their unit; the laboratory's own error comes on top of it, and more cores do not lessen that",
 		fmt.Sprintf("a finite population changes nothing here: a unit of %.0f m² has some %.2g places for a one-inch probe, and n/(1+n/N) rounds up to the same n (%d for ±%s)", smallest, places, estimate.Finite(out.Needed, places), &f.tolerated),
 		"the walk and its time are those of a plan with the seed given, made and thrown away",
 	}

@@ -1,4 +1,5 @@
-package sampling
+// Package strata splits ground into compact parts of equal area.
+package strata
 
 import (
 	"cmp"
@@ -7,12 +8,11 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"corewalk/geo"
 	"corewalk/geo/plane"
 )
 
 const (
-	maxStrata     = 300
+	Most          = 300
 	placesPerUnit = 30 // places that stand for one stratum while it takes form
 	placesBesides = 100
 	lloydRounds   = 8
@@ -34,7 +34,7 @@ var (
 	quick    = effort{starts: 3, shifts: 2}
 )
 
-// strata splits ground into n compact strata of equal area.
+// Compact splits ground into n compact strata of equal area.
 //
 // The strata are the k-means clusters of places on the ground (Brus, Spatjens
 // and de Gruijter 1999, Geoderma 89:129-148, doi:10.1016/S0016-7061(98)00132-X;
@@ -51,13 +51,13 @@ var (
 // within 1e-4, on the most awkward ground within 5e-3.
 //
 // The ground is one stratum when n is less than 2 or there is none of it.
-func strata(ground plane.Shape, n int, r *rand.Rand) ([]plane.Shape, error) {
+func Compact(ground plane.Shape, n int, r *rand.Rand) ([]plane.Shape, error) {
 	return stratify(ground, n, r, thorough)
 }
 
-// quickStrata is strata in about a quarter of the time: of areas as equal, but
+// Quick is Compact in about a quarter of the time: of areas as equal, but
 // up to 1 or 2 % less compact.
-func quickStrata(ground plane.Shape, n int, r *rand.Rand) ([]plane.Shape, error) {
+func Quick(ground plane.Shape, n int, r *rand.Rand) ([]plane.Shape, error) {
 	return stratify(ground, n, r, quick)
 }
 
@@ -66,11 +66,11 @@ func stratify(ground plane.Shape, n int, r *rand.Rand, e effort) ([]plane.Shape,
 		return []plane.Shape{ground}, nil
 	}
 	area := ground.Area()
-	if n > maxStrata {
-		return nil, fmt.Errorf("%d strata are more than can be formed (%d); take fewer samples, or a grid", n, maxStrata)
+	if n > Most {
+		return nil, fmt.Errorf("%d strata are more than can be formed (%d); take fewer samples, or a grid", n, Most)
 	}
 	if area/float64(n) < 1 {
-		return nil, fmt.Errorf("%d strata of %s would be smaller than 1 m² each; take fewer samples", n, areaText(area))
+		return nil, fmt.Errorf("%d strata of %.0f m² would be smaller than 1 m² each; take fewer samples", n, area)
 	}
 	l := newLand(ground)
 	forms := search(l, n, e, r)
@@ -86,7 +86,7 @@ func stratify(ground plane.Shape, n int, r *rand.Rand, e effort) ([]plane.Shape,
 
 // form is a diagram that may become the strata.
 type form struct {
-	centers []geo.XY
+	centers []plane.XY
 	weights []float64
 	value   float64 // mean squared distance to the centres, m²
 }
@@ -104,7 +104,7 @@ func search(l *land, n int, e effort, r *rand.Rand) []form {
 	budget := searchWork / (1 + coarse.ground.Vertices()/1000)
 	var forms []form
 	best := 0
-	try := func(centers []geo.XY, weights []float64) {
+	try := func(centers []plane.XY, weights []float64) {
 		d := newDiagram(coarse, slices.Clone(centers), slices.Clone(weights))
 		d.most = budget
 		value := d.relax(1e-2, 1e-4)
@@ -145,7 +145,7 @@ func search(l *land, n int, e effort, r *rand.Rand) []form {
 
 // places are drawn on the ground to stand for it.
 type places struct {
-	at   []geo.XY
+	at   []plane.XY
 	part []int // of the ground, in order: the number of the polygon
 }
 
@@ -165,7 +165,7 @@ func drawPlaces(l *land, n int, r *rand.Rand) *places {
 }
 
 // nearest returns the number of the place nearest to q.
-func (p *places) nearest(q geo.XY) int {
+func (p *places) nearest(q plane.XY) int {
 	best := 0
 	for i, at := range p.at {
 		if squared(at, q) < squared(p.at[best], q) {
@@ -195,10 +195,10 @@ func (p *places) quotas(n int, r *rand.Rand) []int {
 
 // clusters are the strata while they take form.
 type clusters struct {
-	places  []geo.XY
+	places  []plane.XY
 	share   float64 // area that one place stands for, m²
 	target  float64 // area of a stratum, m²
-	centers []geo.XY
+	centers []plane.XY
 	weights []float64 // m²
 	member  []int32
 }
@@ -244,7 +244,7 @@ func newClusters(p *places, n int, area float64, r *rand.Rand) *clusters {
 	return c
 }
 
-func squared(p, q geo.XY) float64 {
+func squared(p, q plane.XY) float64 {
 	dx, dy := p[0]-q[0], p[1]-q[1]
 	return dx*dx + dy*dy
 }
@@ -295,7 +295,7 @@ func (c *clusters) balance(areas []float64, step float64) {
 
 // center moves every centre to the mean of its places.
 func (c *clusters) center() {
-	sums := make([]geo.XY, len(c.centers))
+	sums := make([]plane.XY, len(c.centers))
 	counts := make([]float64, len(c.centers))
 	for i, p := range c.places {
 		k := c.member[i]
@@ -305,7 +305,7 @@ func (c *clusters) center() {
 	}
 	for k, n := range counts {
 		if n > 0 {
-			c.centers[k] = geo.XY{sums[k][0] / n, sums[k][1] / n}
+			c.centers[k] = plane.XY{sums[k][0] / n, sums[k][1] / n}
 		}
 	}
 }

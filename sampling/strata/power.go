@@ -1,4 +1,4 @@
-package sampling
+package strata
 
 import (
 	"cmp"
@@ -6,7 +6,7 @@ import (
 	"math"
 	"slices"
 
-	"corewalk/geo"
+	"corewalk/geo/plane"
 )
 
 const (
@@ -32,14 +32,14 @@ const (
 // memory).
 type diagram struct {
 	*land
-	target  float64   // area of a cell, m²
-	centers []geo.XY  // about the origin of the land
-	weights []float64 // m²
-	faint   float64   // density of ground that is not the field's, against 1
-	apart   bool      // whether the faintest density ever did not lead to the end
-	work    int       // cells worked out so far
-	most    int       // and at most
-	near    [][]int32 // for each centre the others, nearest first
+	target  float64    // area of a cell, m²
+	centers []plane.XY // about the origin of the land
+	weights []float64  // m²
+	faint   float64    // density of ground that is not the field's, against 1
+	apart   bool       // whether the faintest density ever did not lead to the end
+	work    int        // cells worked out so far
+	most    int        // and at most
+	near    [][]int32  // for each centre the others, nearest first
 
 	a, b  []corner // room for clipping
 	sides []float64
@@ -48,7 +48,7 @@ type diagram struct {
 // corner is a vertex of a polygon in the making and the side that begins there:
 // the number of what it was cut by, or -1.
 type corner struct {
-	at   geo.XY
+	at   plane.XY
 	side int32
 }
 
@@ -57,7 +57,7 @@ type cell struct {
 	corners []corner // of the whole convex cell, counter-clockwise; sides name neighbours
 	area    float64  // on the ground, m²
 	mass    float64  // the same with ground that is not the field's, at its density
-	middle  geo.XY   // of that ground
+	middle  plane.XY // of that ground
 	spread  float64  // of squared distance to the middle over that ground, m⁴
 	shared  []float64
 	// shared is, for each of corners, the length of the side on the ground, and
@@ -65,7 +65,7 @@ type cell struct {
 }
 
 // newDiagram makes one of centres and weights, which it takes over.
-func newDiagram(l *land, centers []geo.XY, weights []float64) *diagram {
+func newDiagram(l *land, centers []plane.XY, weights []float64) *diagram {
 	d := &diagram{land: l, target: l.area / float64(len(centers)), centers: centers, weights: weights, most: workAtMost}
 	d.rank()
 	return d
@@ -176,11 +176,11 @@ func (d *diagram) relax(within, rest float64) float64 {
 }
 
 // slope returns the way from the middle of each cell to its centre.
-func (d *diagram) slope(cells []cell) []geo.XY {
-	out := make([]geo.XY, len(cells))
+func (d *diagram) slope(cells []cell) []plane.XY {
+	out := make([]plane.XY, len(cells))
 	for k, c := range cells {
 		if c.area > 0 {
-			out[k] = geo.XY{d.centers[k][0] - c.middle[0], d.centers[k][1] - c.middle[1]}
+			out[k] = plane.XY{d.centers[k][0] - c.middle[0], d.centers[k][1] - c.middle[1]}
 		}
 	}
 	return out
@@ -188,15 +188,15 @@ func (d *diagram) slope(cells []cell) []geo.XY {
 
 // memory is what is known of the second derivatives of the value from the last
 // moves of the centres and the changes of its gradient with them.
-type memory struct{ moves, changes [][]geo.XY }
+type memory struct{ moves, changes [][]plane.XY }
 
 const memoryLength = 6
 
-func (m *memory) add(before, after, old, slope []geo.XY) {
-	move, change := make([]geo.XY, len(after)), make([]geo.XY, len(after))
+func (m *memory) add(before, after, old, slope []plane.XY) {
+	move, change := make([]plane.XY, len(after)), make([]plane.XY, len(after))
 	for k := range after {
-		move[k] = geo.XY{after[k][0] - before[k][0], after[k][1] - before[k][1]}
-		change[k] = geo.XY{slope[k][0] - old[k][0], slope[k][1] - old[k][1]}
+		move[k] = plane.XY{after[k][0] - before[k][0], after[k][1] - before[k][1]}
+		change[k] = plane.XY{slope[k][0] - old[k][0], slope[k][1] - old[k][1]}
 	}
 	// Without curvature along the move it teaches nothing.
 	if !(dot(move, change) > 1e-3*dot(move, move)) {
@@ -210,7 +210,7 @@ func (m *memory) add(before, after, old, slope []geo.XY) {
 
 // step returns the gradient times the inverse of the second derivatives
 // (Nocedal 1980, Mathematics of Computation 35:773-782).
-func (m *memory) step(slope []geo.XY) []geo.XY {
+func (m *memory) step(slope []plane.XY) []plane.XY {
 	q := slices.Clone(slope)
 	last := len(m.moves) - 1
 	if last < 0 {
@@ -233,7 +233,7 @@ func (m *memory) step(slope []geo.XY) []geo.XY {
 	return q
 }
 
-func dot(a, b []geo.XY) (sum float64) {
+func dot(a, b []plane.XY) (sum float64) {
 	for k := range a {
 		sum += a[k][0]*b[k][0] + a[k][1]*b[k][1]
 	}
@@ -241,7 +241,7 @@ func dot(a, b []geo.XY) (sum float64) {
 }
 
 // add adds t times b to a.
-func add(a []geo.XY, t float64, b []geo.XY) {
+func add(a []plane.XY, t float64, b []plane.XY) {
 	for k := range a {
 		a[k][0] += t * b[k][0]
 		a[k][1] += t * b[k][1]

@@ -1,4 +1,4 @@
-package sampling
+package strata
 
 import (
 	"fmt"
@@ -11,7 +11,6 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"corewalk/geo"
 	"corewalk/geo/plane"
 )
 
@@ -110,7 +109,7 @@ func grounds(t testing.TB) map[string]plane.Shape {
 func checkStrata(t *testing.T, ground plane.Shape, n int, got []plane.Shape) float64 {
 	t.Helper()
 	if len(got) != n {
-		t.Fatalf("%d strata, want %d", len(got), n)
+		t.Fatalf("%d Compact, want %d", len(got), n)
 	}
 	least, most, sum := math.Inf(1), 0.0, 0.0
 	for _, s := range got {
@@ -142,7 +141,7 @@ func strataAreEqual(t *testing.T, counts ...int) {
 	for name, ground := range grounds(t) {
 		t.Run(name, func(t *testing.T) {
 			for _, n := range counts {
-				got, err := strata(ground, n, rand.New(rand.NewPCG(uint64(n), 1)))
+				got, err := Compact(ground, n, rand.New(rand.NewPCG(uint64(n), 1)))
 				if err != nil {
 					t.Errorf("n=%d: %v", n, err)
 					continue
@@ -174,7 +173,7 @@ func roughIsSplit(t *testing.T, count int) {
 			ground = append(ground, mustShape(t, orb.Polygon{star(r, 1100*float64(k+1), 300, 30+200*r.Float64(), 7)})...).Canonical()
 		}
 		n := 2 + r.IntN(50)
-		for name, split := range map[string]splitter{"strata": strata, "quickStrata": quickStrata} {
+		for name, split := range map[string]splitter{"strata": Compact, "Quick": Quick} {
 			got, err := split(ground, n, rand.New(rand.NewPCG(uint64(i), 1)))
 			if err != nil {
 				t.Errorf("%s of ground %d, n=%d: %v", name, i, n, err)
@@ -188,7 +187,7 @@ func roughIsSplit(t *testing.T, count int) {
 func TestStrataAreDeterministic(t *testing.T) {
 	ground := grounds(t)["rough 4"]
 	make := func(seed uint64) []plane.Shape {
-		s, err := strata(ground, 17, rand.New(rand.NewPCG(seed, 1)))
+		s, err := Compact(ground, 17, rand.New(rand.NewPCG(seed, 1)))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -205,15 +204,15 @@ func TestStrataAreDeterministic(t *testing.T) {
 func TestStrataRefused(t *testing.T) {
 	small := mustShape(t, orb.Polygon{ring(0, 0, 5, 0, 5, 5, 0, 5)})
 	large := mustShape(t, orb.Polygon{ring(0, 0, 500, 0, 500, 500, 0, 500)})
-	if _, err := strata(large, maxStrata+1, rand.New(rand.NewPCG(1, 1))); err == nil || !strings.Contains(err.Error(), "more than can be formed (300)") {
+	if _, err := Compact(large, Most+1, rand.New(rand.NewPCG(1, 1))); err == nil || !strings.Contains(err.Error(), "more than can be formed (300)") {
 		t.Errorf("one stratum too many: %v", err)
 	}
-	for _, n := range []int{26, maxStrata + 1, 1 << 30} {
-		if got, err := strata(small, n, rand.New(rand.NewPCG(1, 1))); err == nil {
+	for _, n := range []int{26, Most + 1, 1 << 30} {
+		if got, err := Compact(small, n, rand.New(rand.NewPCG(1, 1))); err == nil {
 			t.Errorf("%d strata of 25 m² were formed: %d", n, len(got))
 		}
 	}
-	if got, err := strata(nil, 3, rand.New(rand.NewPCG(1, 1))); err != nil || len(got) != 1 {
+	if got, err := Compact(nil, 3, rand.New(rand.NewPCG(1, 1))); err != nil || len(got) != 1 {
 		t.Errorf("empty ground gave %v, %v", got, err)
 	}
 }
@@ -227,7 +226,7 @@ func spreadOf(strata []plane.Shape) float64 {
 		for _, polygon := range s {
 			for _, ring := range polygon {
 				for i := 1; i < len(ring); i++ {
-					m.add(geo.XY(ring[i-1]), geo.XY(ring[i]))
+					m.add(plane.XY(ring[i-1]), plane.XY(ring[i]))
 				}
 			}
 		}
@@ -250,7 +249,7 @@ func TestSpread(t *testing.T) {
 func fields(t testing.TB) (names []string, out map[string]plane.Shape) {
 	out = map[string]plane.Shape{}
 	for _, aspect := range []float64{1, 1.3, 2, 5, 20} {
-		name, h := fmt.Sprintf("1:%g", aspect), math.Sqrt(65*geo.Hectare/aspect)
+		name, h := fmt.Sprintf("1:%g", aspect), math.Sqrt(65*1e4/aspect)
 		names = append(names, name)
 		out[name] = mustShape(t, orb.Polygon{ring(0, 0, aspect*h, 0, aspect*h, h, 0, h)})
 	}
@@ -301,7 +300,7 @@ func TestStrataAreCompact(t *testing.T) {
 	_, all := fields(t)
 	for _, name := range []string{"1:1.3", "L", "rough 1", "rough 2"} {
 		for _, n := range []int{5, 20} {
-			t.Run(fmt.Sprintf("%s/n=%d", name, n), func(t *testing.T) { areCompact(t, strata, all[name], n, 6, 0.01) })
+			t.Run(fmt.Sprintf("%s/n=%d", name, n), func(t *testing.T) { areCompact(t, Compact, all[name], n, 6, 0.01) })
 		}
 	}
 }
@@ -309,16 +308,16 @@ func TestStrataAreCompact(t *testing.T) {
 func TestQuickStrataAreCompact(t *testing.T) {
 	_, all := fields(t)
 	for _, name := range []string{"1:1", "1:2", "stout L", "rough 4"} {
-		t.Run(name, func(t *testing.T) { areCompact(t, quickStrata, all[name], 15, 20, 0.03) })
+		t.Run(name, func(t *testing.T) { areCompact(t, Quick, all[name], 15, 20, 0.03) })
 	}
 }
 
 func BenchmarkStrata(b *testing.B) {
 	r := rand.New(rand.NewPCG(8, 8))
-	for _, c := range []struct{ corners, n int }{{40, 40}, {400, 40}, {5000, 40}, {400, 200}, {400, maxStrata}} {
+	for _, c := range []struct{ corners, n int }{{40, 40}, {400, 40}, {5000, 40}, {400, 200}, {400, Most}} {
 		ground := mustShape(b, orb.Polygon{star(r, 0, 0, 1, c.corners)})
 		// 65 ha.
-		grow := math.Sqrt(65 * geo.Hectare / ground.Area())
+		grow := math.Sqrt(65 * 1e4 / ground.Area())
 		for _, p := range ground[0] {
 			for i := range p {
 				p[i] = orb.Point{450_000 + (p[i][0]-450_000)*grow, 4_650_000 + (p[i][1]-4_650_000)*grow}
@@ -326,7 +325,7 @@ func BenchmarkStrata(b *testing.B) {
 		}
 		b.Run(fmt.Sprintf("corners=%d/n=%d", c.corners, c.n), func(b *testing.B) {
 			for b.Loop() {
-				if _, err := strata(ground, c.n, rand.New(rand.NewPCG(1, 1))); err != nil {
+				if _, err := Compact(ground, c.n, rand.New(rand.NewPCG(1, 1))); err != nil {
 					b.Fatal(err)
 				}
 			}
@@ -347,7 +346,7 @@ func BenchmarkQuickStrata(b *testing.B) {
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
-				if _, err := quickStrata(c.ground, 15, rand.New(rand.NewPCG(1, 1))); err != nil {
+				if _, err := Quick(c.ground, 15, rand.New(rand.NewPCG(1, 1))); err != nil {
 					b.Fatal(err)
 				}
 			}

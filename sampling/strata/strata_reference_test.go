@@ -1,6 +1,6 @@
 //go:build reference
 
-package sampling
+package strata
 
 import (
 	"fmt"
@@ -23,7 +23,7 @@ func TestReferenceStrataAreCompact(t *testing.T) {
 			}
 			t.Run(fmt.Sprintf("%s/n=%d", name, n), func(t *testing.T) {
 				t.Parallel()
-				areCompact(t, strata, all[name], n, 50, 0.01)
+				areCompact(t, Compact, all[name], n, 50, 0.01)
 			})
 		}
 	}
@@ -32,6 +32,6 @@ func TestReferenceStrataAreCompact(t *testing.T) {
 func TestReferenceQuickStrataAreCompact(t *testing.T) {
 	names, all := fields(t)
 	for _, name := range names {
-		t.Run(name, func(t *testing.T) { areCompact(t, quickStrata, all[name], 15, 50, 0.03) })
+		t.Run(name, func(t *testing.T) { areCompact(t, Quick, all[name], 15, 50, 0.03) })
 	}
 }

@@ -1,4 +1,4 @@
-package sampling
+package strata
 
 import (
 	"fmt"
@@ -7,13 +7,12 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"corewalk/geo"
 	"corewalk/geo/plane"
 )
 
 // land is the ground of a diagram, made ready for measuring.
 type land struct {
-	origin geo.XY      // of the coordinates below, in the frame of the field
+	origin plane.XY    // of the coordinates below, in the frame of the field
 	ground plane.Shape // about the origin, for the sake of the digits
 	area   float64     // m²
 	edges  plane.Edges // of the ground
@@ -23,7 +22,7 @@ type land struct {
 }
 
 func newLand(ground plane.Shape) *land {
-	l := &land{origin: geo.XY(ground.Bound().Center())}
+	l := &land{origin: plane.XY(ground.Bound().Center())}
 	for _, polygon := range ground {
 		q := make(orb.Polygon, len(polygon))
 		for i, ring := range polygon {
@@ -69,7 +68,7 @@ func (l *land) coarse(side float64) *land {
 func thin(ring orb.Ring, d float64) orb.Ring {
 	kept := orb.Ring{ring[0]}
 	for _, p := range ring[1 : len(ring)-1] {
-		if squared(geo.XY(p), geo.XY(kept[len(kept)-1])) >= d*d {
+		if squared(plane.XY(p), plane.XY(kept[len(kept)-1])) >= d*d {
 			kept = append(kept, p)
 		}
 	}
@@ -113,7 +112,7 @@ func (d *diagram) cells() []cell {
 // nothing.
 func (d *diagram) convex(k int) []corner {
 	lo, hi := d.bound.Min, d.bound.Max
-	d.a = append(d.a[:0], corner{geo.XY(lo), -1}, corner{geo.XY{hi[0], lo[1]}, -1}, corner{geo.XY(hi), -1}, corner{geo.XY{lo[0], hi[1]}, -1})
+	d.a = append(d.a[:0], corner{plane.XY(lo), -1}, corner{plane.XY{hi[0], lo[1]}, -1}, corner{plane.XY(hi), -1}, corner{plane.XY{lo[0], hi[1]}, -1})
 	p := d.centers[k]
 	reach := math.Inf(1) // squared, how far the cell goes from its centre
 	room := d.weights[k] - slices.Max(d.weights)
@@ -155,7 +154,7 @@ func (d *diagram) measure(c *cell) {
 	for _, v := range c.corners {
 		b = b.Extend(orb.Point(v.at))
 	}
-	middle := geo.XY(b.Center())
+	middle := plane.XY(b.Center())
 	whole, sum := moments{about: middle}, moments{about: middle}
 	d.sides = slices.Grow(d.sides[:0], n)[:n]
 	sides := d.sides
@@ -241,10 +240,10 @@ func near(out []corner, ring orb.Ring, bounds []orb.Bound, b orb.Bound) []corner
 		for _, p := range stretch {
 			sides := beyond(b, p, p)
 			if last&before&sides != 0 {
-				out[len(out)-1], last = corner{geo.XY(p), -1}, sides
+				out[len(out)-1], last = corner{plane.XY(p), -1}, sides
 				continue
 			}
-			out = append(out, corner{geo.XY(p), -1})
+			out = append(out, corner{plane.XY(p), -1})
 			before, last = last, sides
 		}
 	}
@@ -253,12 +252,12 @@ func near(out []corner, ring orb.Ring, bounds []orb.Bound, b orb.Bound) []corner
 
 // moments are those of area about a place, gathered edge by edge.
 type moments struct {
-	about      geo.XY
+	about      plane.XY
 	area, x, y float64
 	square     float64
 }
 
-func (m *moments) add(p, q geo.XY) {
+func (m *moments) add(p, q plane.XY) {
 	ax, ay, bx, by := p[0]-m.about[0], p[1]-m.about[1], q[0]-m.about[0], q[1]-m.about[1]
 	cross := ax*by - bx*ay
 	m.area += cross / 2
@@ -274,7 +273,7 @@ func (m *moments) fill(c *cell) {
 	}
 	x, y := m.x/m.area, m.y/m.area
 	c.area = m.area
-	c.middle = geo.XY{m.about[0] + x, m.about[1] + y}
+	c.middle = plane.XY{m.about[0] + x, m.about[1] + y}
 	c.spread = m.square - m.area*(x*x+y*y)
 }
 
@@ -292,7 +291,7 @@ func clip(out, polygon []corner, side int32, nx, ny, limit float64) []corner {
 		b = nx*q.at[0] + ny*q.at[1] - limit
 		if (a < 0 && b > 0) || (a > 0 && b < 0) {
 			t := a / (a - b)
-			x := corner{geo.XY{p.at[0] + t*(q.at[0]-p.at[0]), p.at[1] + t*(q.at[1]-p.at[1])}, p.side}
+			x := corner{plane.XY{p.at[0] + t*(q.at[0]-p.at[0]), p.at[1] + t*(q.at[1]-p.at[1])}, p.side}
 			if a < 0 {
 				x.side = side
 			}
@@ -311,8 +310,8 @@ func clip(out, polygon []corner, side int32, nx, ny, limit float64) []corner {
 // shapes cuts the ground along the diagram. Corners that cells share are made
 // the very same, so that neighbours leave no crack between them.
 func (d *diagram) shapes(ground plane.Shape) ([]plane.Shape, error) {
-	known := map[[2]int64][]geo.XY{}
-	weld := func(p geo.XY) geo.XY {
+	known := map[[2]int64][]plane.XY{}
+	weld := func(p plane.XY) plane.XY {
 		const within = 1e-6
 		i, j := int64(math.Floor(p[0]/within)), int64(math.Floor(p[1]/within))
 		for di := int64(-1); di <= 1; di++ {
@@ -327,7 +326,7 @@ func (d *diagram) shapes(ground plane.Shape) ([]plane.Shape, error) {
 		known[[2]int64{i, j}] = append(known[[2]int64{i, j}], p)
 		return p
 	}
-	clip := newClipper(ground)
+	clip := plane.NewClipper(ground)
 	var out []plane.Shape
 	for k := range d.centers {
 		var ring orb.Ring
@@ -344,7 +343,7 @@ func (d *diagram) shapes(ground plane.Shape) ([]plane.Shape, error) {
 		if len(ring) < 3 {
 			return nil, fmt.Errorf("%d strata are too many for ground of this form; take fewer samples", len(d.centers))
 		}
-		s, err := clip.intersect(plane.Shape{{append(ring, ring[0])}}.Canonical())
+		s, err := clip.Intersect(plane.Shape{{append(ring, ring[0])}}.Canonical())
 		if err != nil {
 			return nil, err
 		}
