@@ -13,7 +13,7 @@ const (
 	equalWithin  = 1e-4      // share by which the area of a stratum may be off, aimed at
 	equalAtLeast = 5e-3      // and put up with
 	wayOff       = 0.3       // with which there is no going on
-	movesAtMost  = 25        // of the centres
+	movesAtMost  = 60        // of the centres
 	stepsAtMost  = 60        // of the weights, to even the areas out once
 	triesAtMost  = 40        // of the length of one step
 	movesWork    = 200_000   // cells worked out after which the centres rest
@@ -128,9 +128,10 @@ func (d *diagram) value(cells []cell) float64 {
 // moves. DOIs are from memory.
 //
 // The areas are kept even within a share of the target. The moves end when one
-// gains less than the share rest of the value. The value is infinite when the
+// gains less than the share rest of the value, or when thirty more like it would
+// not bring it down to the value to beat. The value is infinite when the
 // areas are too uneven to tell it.
-func (d *diagram) relax(within, rest float64) float64 {
+func (d *diagram) relax(within, rest, beat float64) float64 {
 	cells, off := d.even(within)
 	value, slope := d.value(cells), d.slope(cells)
 	var past memory
@@ -165,7 +166,7 @@ func (d *diagram) relax(within, rest float64) float64 {
 		old := slope
 		off, value, slope = nextOff, value-gain, d.slope(next)
 		past.add(centers, d.centers, old, slope)
-		if gain < rest*value {
+		if gain < rest*value || value-30*gain > beat {
 			break
 		}
 	}
@@ -250,7 +251,7 @@ func add(a []plane.XY, t float64, b []plane.XY) {
 
 // settle evens the areas out for good.
 func (d *diagram) settle() error {
-	d.relax(1e-3, 1e-5)
+	d.relax(1e-3, 1e-5, math.Inf(1))
 	if _, off := d.even(equalWithin); off > equalAtLeast {
 		return fmt.Errorf("ground of this form cannot be split into %d strata of equal area (one would be off by %.1f %%); take another number of samples, or plan parts that lie apart as fields of their own", len(d.centers), 100*off)
 	}
