@@ -16,6 +16,7 @@ import (
 // method, the latter two empty where the lab did not say.
 type Analyte struct {
 	Name   string `json:"name"`
+	Of     string `json:"of,omitempty"`     // what it is a figure of, where the name says more: P for "P Bray-1" beside "P Olsen"
 	Column string `json:"column,omitempty"` // header in the lab's file, where it differs from the name
 	Unit   string `json:"unit,omitempty"`
 	Method string `json:"method,omitempty"`

@@ -295,7 +295,7 @@ func (j *job) readResults(e entry, dir string) error {
 		r.file = beside(dir, item.text)
 		return nil
 	}
-	if err := item.only("file", "points", "x", "y", "crs", "id", "walked", "reach"); err != nil {
+	if err := item.only("file", "points", "x", "y", "crs", "id", "walked", "reach", "relation"); err != nil {
 		return err
 	}
 	for key, to := range map[string]*string{"file": &r.file, "points": &r.points, "x": &r.x, "y": &r.y, "crs": &r.crs, "id": &r.id, "walked": &r.walked} {
@@ -307,6 +307,17 @@ func (j *job) readResults(e entry, dir string) error {
 	}
 	if err := read(item, "reach", &r.reach, geo.ParseLength); err != nil {
 		return err
+	}
+	relations, err := item.strs("relation")
+	if err != nil {
+		return err
+	}
+	for _, text := range relations {
+		x, err := parseRelation(text)
+		if err != nil {
+			return item.of["relation"].fail("%w", err)
+		}
+		r.relations = append(r.relations, x)
 	}
 	if r.walked != "" {
 		r.walked = beside(dir, r.walked)

@@ -27,6 +27,8 @@ type resultSource struct {
 	points, x, y, crs string
 	id                string // column of the sample id, where it is not found by itself
 
+	relations []relation // between analytes of different methods
+
 	walked string  // GPX file of a handheld: where the cores were taken
 	reach  float64 // how far from its spot a core without a name of its own may be, true metres
 }
@@ -116,6 +118,9 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 		j.fill(&c, byID[u.ID])
 		j.samples = append(j.samples, c)
 	}
+	if err := j.relate(r.relations); err != nil {
+		return joinSummary{}, err
+	}
 	return j.write(inputs, out)
 }
 
@@ -176,6 +181,9 @@ func pointsStep(m *mapFiles, farm string, r resultSource, out *outputs) (joinSum
 		return joinSummary{}, err
 	}
 	if err := j.locate(points, places, r, system); err != nil {
+		return joinSummary{}, err
+	}
+	if err := j.relate(r.relations); err != nil {
 		return joinSummary{}, err
 	}
 	return j.write(inputs, out)
@@ -394,6 +402,9 @@ func (j *joined) name(depths []string) error {
 		if c.Name != a.Name {
 			a.Column = c.Name
 		}
+		if c.Analyte != "" && c.Analyte != a.Name {
+			a.Of = c.Analyte
+		}
 		j.names[c.Name] = a.Name
 		if !j.layered {
 			j.analytes = append(j.analytes, a)
@@ -492,6 +503,7 @@ func (a *app) joinCommand() *cobra.Command {
 	var files mapFlags
 	var to outFlags
 	reach := lengthValue(defaultReach)
+	var relations []string
 	c := &cobra.Command{
 		Use:   "join --plan plan.geojson --results lab.csv [flags]",
 		Short: "Join the lab's results to the samples of a plan",
@@ -521,6 +533,13 @@ with healthy ground, comparisons.csv.`,
 			var s joinSummary
 			var err error
 			r.reach = float64(reach)
+			for _, text := range relations {
+				x, err := parseRelation(text)
+				if err != nil {
+					return usageError{err}
+				}
+				r.relations = append(r.relations, x)
+			}
 			switch {
 			case r.points != "" && (r.file != "" || plan != "" || r.walked != ""):
 				return usageError{fmt.Errorf("--points bring their own coordinates; they go with none of --plan, --results and --walked")}
@@ -550,6 +569,7 @@ with healthy ground, comparisons.csv.`,
 	c.Flags().StringVar(&plan, "plan", "", "`FILE` plan.geojson that the samples were taken by")
 	c.Flags().StringVar(&r.file, "results", "", "`FILE` of the lab (.csv)")
 	c.Flags().StringVar(&r.id, "id", "", "`COLUMN` with the sample ids, where it is not found by itself")
+	c.Flags().StringArrayVar(&relations, "relation", nil, "`FORMULA` that turns figures by one method into those of another, as \"P Bray-1 = 3 + 1.6 * P Olsen\"; may be repeated")
 	c.Flags().StringVar(&r.walked, "walked", "", "GPX `FILE` of a handheld: waypoints or tracks of where the cores were taken")
 	c.Flags().Var(&reach, "reach", "how far from its planned spot a core may have been taken that no name tells")
 	c.Flags().StringVar(&r.points, "points", "", "`FILE` of results with coordinates of their own: .csv, .geojson or .shp")

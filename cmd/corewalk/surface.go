@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -195,9 +196,15 @@ func findAnalyte(all []sampling.Analyte, name string) (sampling.Analyte, error) 
 			return all[i], nil
 		}
 	}
-	var names []string
+	var names, methods []string
 	for _, a := range all {
 		names = append(names, a.Name)
+		if strings.EqualFold(a.Of, name) && name != "" {
+			methods = append(methods, fmt.Sprintf("%q (%s)", a.Name, cmp.Or(a.Method, "method not given")))
+		}
+	}
+	if len(methods) > 1 {
+		return sampling.Analyte{}, fmt.Errorf("%s stands in %d columns, %s: figures by different methods are not mixed; name one of them, or give a relation with the results", name, len(methods), strings.Join(methods, " and "))
 	}
 	return sampling.Analyte{}, fmt.Errorf("the results have no analyte %q; they have: %s", name, strings.Join(names, ", "))
 }
