@@ -17,7 +17,7 @@ const (
 	placesBesides = 100
 	lloydRounds   = 8
 	formsAtMost   = 8       // that are tried on the ground itself
-	searchWork    = 100_000 // cells worked out after which the search ends; half a second or so
+	searchWork    = 160_000 // cells worked out after which the search ends; a second or so
 )
 
 // effort is how many forms are tried in search of the most compact one.
