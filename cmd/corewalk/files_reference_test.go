@@ -80,7 +80,7 @@ func TestReferenceWaypoints(t *testing.T) {
 		return d.Waypoints
 	}
 	a, b := read(file), read(back)
-	if len(a) != 696 || len(a) != len(b) {
+	if len(a) != 708 || len(a) != len(b) {
 		t.Fatalf("%d waypoints went in, %d came back", len(a), len(b))
 	}
 	for i := range a {
