@@ -25,10 +25,13 @@ func Join(samples []SampleRef, t *Table) Reckoning {
 		r.Rows[i] = fate
 		if fate.Fate == Joined {
 			rowsOf[sample] = append(rowsOf[sample], i)
-		} else if _, ok := refused[idKey(fate.ID)]; !ok && fate.Fate == Refused {
-			refused[idKey(fate.ID)] = fate.Row
+		} else if fate.Fate == Refused && fate.ID != "" {
+			if key := idKey(fate.ID); refused[key] == 0 {
+				refused[key] = fate.Row
+			}
 		}
 	}
+	r.Samples, r.Results = make([]SampleFate, 0, len(samples)), make([]Result, 0, len(samples))
 	for s, ref := range samples {
 		fate := SampleFate{ID: tidy(ref.ID), Depth: ref.Depth, Fate: Missing}
 		rows := keepDepth(t, ref, rowsOf[s], &r)
@@ -60,9 +63,12 @@ func Join(samples []SampleRef, t *Table) Reckoning {
 			r.noteCells(t, i, row.SampleID)
 		}
 	}
-	near := newFinder(samples)
+	var near *finder
 	for i := range r.Rows {
 		if r.Rows[i].Fate == Unmatched {
+			if near == nil {
+				near = newFinder(samples)
+			}
 			r.Rows[i].Nearest = near.nearest(r.Rows[i].ID)
 		}
 	}
@@ -73,19 +79,44 @@ func Join(samples []SampleRef, t *Table) Reckoning {
 // plan finds the samples that an id may mean.
 type plan struct {
 	samples []SampleRef
-	exact   map[string][]int
-	keys    map[string][]int
+	first   map[string]int32 // the first sample, by key
+	next    []int32          // the next sample of the same key, -1 if there is none
 }
 
 func newPlan(samples []SampleRef) plan {
-	p := plan{samples: samples, exact: map[string][]int{}, keys: map[string][]int{}}
-	for i, s := range samples {
-		if id := tidy(s.ID); id != "" {
-			p.exact[id] = append(p.exact[id], i)
-			p.keys[idKey(id)] = append(p.keys[idKey(id)], i)
+	p := plan{samples: samples, first: make(map[string]int32, len(samples)), next: make([]int32, len(samples))}
+	for i := len(samples) - 1; i >= 0; i-- {
+		p.next[i] = -1
+		if id := tidy(samples[i].ID); id != "" {
+			key := idKey(id)
+			if n, ok := p.first[key]; ok {
+				p.next[i] = n
+			}
+			p.first[key] = int32(i)
 		}
 	}
 	return p
+}
+
+// find returns the samples that have the id; failing that, those whose key it
+// has.
+func (p plan) find(id string) (hits []int, exact bool) {
+	i, ok := p.first[idKey(id)]
+	if !ok || id == "" {
+		return nil, false
+	}
+	var alike []int
+	for ; i >= 0; i = p.next[i] {
+		if tidy(p.samples[i].ID) == id {
+			hits = append(hits, int(i))
+		} else {
+			alike = append(alike, int(i))
+		}
+	}
+	if len(hits) > 0 {
+		return hits, true
+	}
+	return alike, false
 }
 
 // match gives a row its fate as far as it can be told from the row alone. A row
@@ -100,12 +131,7 @@ func (p plan) match(t *Table, row Row) (RowFate, int) {
 		f.Reason = "the table has no column of sample ids"
 		return f, -1
 	}
-	hits, exact := p.exact[id], true
-	if id == "" {
-		hits = nil
-	} else if len(hits) == 0 {
-		hits, exact = p.keys[idKey(id)], false
-	}
+	hits, exact := p.find(id)
 	switch {
 	case len(hits) == 1:
 	case len(hits) > 1:
@@ -174,6 +200,9 @@ func (t *Table) depthOf(cell string) (depthRange, bool) {
 // the sample differ in depth. If they all agree on a depth that isn't the
 // plan's, that is noted: many labs put down a depth of their own.
 func keepDepth(t *Table, ref SampleRef, rows []int, r *Reckoning) []int {
+	if t.depth < 0 || len(rows) == 0 {
+		return rows
+	}
 	planned, known := parseDepth(ref.Depth, "")
 	var first depthRange
 	seen, several := false, false
@@ -217,10 +246,15 @@ func (p plan) whyMissing(id string, candidates []int, refused map[string]int) st
 		return "has no id in the plan"
 	case len(candidates) > 0:
 		return "its rows are of another depth"
-	case len(p.exact[id]) > 1:
+	case p.twice(id):
 		return "its id is in the plan more than once"
 	case refused[idKey(id)] > 0:
 		return fmt.Sprintf("row %d may be its own, but was refused", refused[idKey(id)])
 	}
 	return "no row has its id"
+}
+
+func (p plan) twice(id string) bool {
+	hits, exact := p.find(id)
+	return exact && len(hits) > 1
 }
