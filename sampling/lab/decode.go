@@ -23,10 +23,11 @@ var defaultLimits = limits{bytes: 256 << 20, rows: 1_000_000, columns: 10_000, c
 
 // readText reads all of r, at most max bytes, as text and names the encoding.
 func readText(r io.Reader, max int) (text, encoding string, err error) {
-	raw, err := io.ReadAll(io.LimitReader(r, int64(max)+1))
-	if err != nil {
+	var b bytes.Buffer // grows faster than io.ReadAll does
+	if _, err := b.ReadFrom(io.LimitReader(r, int64(max)+1)); err != nil {
 		return "", "", err
 	}
+	raw := b.Bytes()
 	if len(raw) > max {
 		return "", "", fmt.Errorf("is larger than %d bytes: this is no lab file, or it should be split", max)
 	}

@@ -112,12 +112,12 @@ AB02D | pH 6.1 | NO3-N 8 ppm
 `},
 		{"lab_checks.csv", `the lab's blanks and check samples, one of which is in the plan`,
 			"AB01C AB02D QC-2", "utf-8", ",", 1, 0, `
-2 refused: lab check sample
+2 set aside: lab check sample
 3 joined QC-2
 4 joined AB01C
-5 refused: lab check sample
+5 set aside: lab check sample
 6 joined AB02D
-7 refused: lab check sample
+7 set aside: lab check sample
 AB01C | pH 6.5 | P 12
 AB02D | pH 6.1 | P 8
 QC-2 | pH 6.8 | P 22

@@ -5,15 +5,20 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // idKey is the form in which two spellings of one sample id agree; see the
 // package comment for the rule.
 func idKey(id string) string {
+	id = tidy(id)
+	if isKey(id) {
+		return id
+	}
 	var b strings.Builder
 	var last rune // last character kept that is no hyphen
 	gap := false
-	for _, r := range strings.ToUpper(tidy(id)) {
+	for _, r := range strings.ToUpper(id) {
 		if unicode.IsSpace(r) || strings.ContainsRune("-_‐‑‒–—−", r) {
 			gap = true
 			continue
@@ -25,6 +30,16 @@ func idKey(id string) string {
 		last, gap = r, false
 	}
 	return b.String()
+}
+
+// isKey tells whether an id is seen at a glance to be its own key.
+func isKey(id string) bool {
+	for i := range len(id) {
+		if c := id[i]; c <= ' ' || c >= 'a' && c <= 'z' || c >= utf8.RuneSelf || c == '-' || c == '_' {
+			return false
+		}
+	}
+	return true
 }
 
 func isDigit(r rune) bool { return r >= '0' && r <= '9' }
@@ -56,85 +71,6 @@ func distance(a, b []rune) int {
 	}
 	return prev[len(b)]
 }
-
-// farthest is the greatest distance at which an id is offered for another.
-const farthest = 2
-
-// finder looks for the ids nearest to one that is in no plan. Its budget of
-// compared characters keeps a file of strangers from taking hours.
-type finder struct {
-	ids      []string
-	keys     [][]rune
-	unpadded []string
-	budget   int
-	known    map[string][]string
-}
-
-func newFinder(samples []SampleRef) *finder {
-	f := &finder{budget: 100_000_000, known: map[string][]string{}}
-	seen := map[string]bool{}
-	for _, s := range samples {
-		id := tidy(s.ID)
-		if id == "" || len(id) > 64 || seen[id] {
-			continue
-		}
-		seen[id] = true
-		f.ids = append(f.ids, id)
-		key := idKey(id)
-		f.keys = append(f.keys, []rune(key))
-		f.unpadded = append(f.unpadded, unpad(key))
-	}
-	return f
-}
-
-// nearest returns the ids that are one edit away, at most three in the order of
-// the plan; failing that, the one that is two edits away, if only one is. Ids
-// that differ only in leading zeros count as one edit apart.
-func (f *finder) nearest(id string) []string {
-	if len(id) > 64 {
-		return nil
-	}
-	key := idKey(id)
-	if near, ok := f.known[key]; ok {
-		return near
-	}
-	var near []string
-	best := farthest
-	runes, unpadded := []rune(key), unpad(key)
-	for i, other := range f.keys {
-		if f.budget -= 8 + len(runes)*len(other); f.budget < 0 {
-			return nil
-		}
-		d := farthest + 1
-		if gap := len(runes) - len(other); gap >= -farthest && gap <= farthest {
-			d = distance(runes, other)
-		}
-		if d >= len(runes) || d >= len(other) {
-			d = farthest + 1 // nothing of the id is left
-		}
-		if d > 1 && f.unpadded[i] == unpadded {
-			d = 1
-		}
-		if d > best {
-			continue
-		}
-		if d < best {
-			near, best = nil, d
-		}
-		if len(near) < 3 {
-			near = append(near, f.ids[i])
-		}
-	}
-	if best > 1 && len(near) > 1 {
-		near = nil // in a run of numbers, everything is two edits from everything
-	}
-	f.known[key] = near
-	return near
-}
-
-var zeros = regexp.MustCompile(`(^|[^0-9])0+([0-9])`)
-
-func unpad(key string) string { return zeros.ReplaceAllString(key, "$1$2") }
 
 // summaryWords stand in the id column of rows that sum up others.
 var summaryWords = []string{

@@ -2,6 +2,7 @@ package lab
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -14,12 +15,16 @@ func (r Reckoning) Lines() []string {
 	c := r.Counts
 	lines := []string{fmt.Sprintf("%s: %d data rows = %d joined + %d replicate + %d unmatched + %d refused",
 		r.Table, c.Rows, c.Joined, c.Replicate, c.Unmatched, c.Refused)}
+	if c.SetAside > 0 {
+		lines[0] += fmt.Sprintf(" + %d set aside", c.SetAside)
+	}
 	if c.Samples > 0 {
 		lines = append(lines, fmt.Sprintf("plan: %d samples = %d answered + %d missing", c.Samples, c.Answered, c.Missing))
 	}
-	lines = append(lines, r.Notes...)
+	lines = append(lines, shorten(r.Notes)...)
 	lines = append(lines, shorten(r.rowLines())...)
 	lines = append(lines, shorten(r.sampleLines())...)
+	lines = append(lines, shorten(r.findingLines())...)
 	lines = append(lines, shorten(r.spreadLines())...)
 	cells := r.cellLines()
 	if left := c.Cells - len(r.Cells); left > 0 {
@@ -51,32 +56,34 @@ func (r Reckoning) rowLines() []string {
 		if row.Row != first {
 			where = fmt.Sprintf("rows %d to %d", first, row.Row)
 		}
-		switch row.Fate {
-		case Refused:
-			line := where + ": refused: " + row.Reason
-			if row.ID != "" && !strings.Contains(row.Reason, show(row.ID)) {
-				line += " (id " + show(row.ID) + ")"
-			}
-			lines = append(lines, line)
-		case Unmatched:
-			line := where + ": " + row.Reason
-			switch len(row.Nearest) {
-			case 0:
-			case 1:
-				line += "; nearest is " + show(row.Nearest[0])
-			default:
-				near := make([]string, len(row.Nearest))
-				for k, id := range row.Nearest {
-					near[k] = show(id)
-				}
-				line += "; nearest are " + strings.Join(near, ", ")
-			}
-			lines = append(lines, line)
-		default:
-			lines = append(lines, where+": "+row.Reason)
-		}
+		lines = append(lines, row.line(where))
 	}
 	return lines
+}
+
+// line says what became of the row, or of the run of rows, that where names.
+func (f RowFate) line(where string) string {
+	line := where + ": " + f.Reason
+	switch f.Fate {
+	case Refused, SetAside:
+		line = where + ": " + string(f.Fate) + ": " + f.Reason
+		if f.ID != "" && !strings.Contains(f.Reason, show(f.ID)) {
+			line += " (id " + show(f.ID) + ")"
+		}
+	case Unmatched:
+		for i, id := range f.Nearest {
+			switch {
+			case i > 0:
+				line += ", "
+			case len(f.Nearest) == 1:
+				line += "; nearest is "
+			default:
+				line += "; nearest are "
+			}
+			line += show(id)
+		}
+	}
+	return line
 }
 
 // sameBlank tells whether b follows a as another row without content.
@@ -88,7 +95,25 @@ func (r Reckoning) sampleLines() []string {
 	var lines []string
 	for _, s := range r.Samples {
 		if s.Reason != "" {
-			lines = append(lines, fmt.Sprintf("sample %s %s: %s", show(s.ID), s.Fate, s.Reason))
+			lines = append(lines, s.line())
+		}
+	}
+	return lines
+}
+
+func (f SampleFate) line() string {
+	return fmt.Sprintf("sample %s %s: %s", show(f.ID), f.Fate, f.Reason)
+}
+
+// findingLines leaves out what is said of the rows and the sample already.
+func (r Reckoning) findingLines() []string {
+	var lines []string
+	for i, f := range r.Findings {
+		switch {
+		case f.Averaged:
+			lines = append(lines, fmt.Sprintf("sample %s: %s; averaged all the same", show(f.SampleID), f.Note))
+		case i > 0 && slices.Equal(f.Rows, r.Findings[i-1].Rows):
+			lines = append(lines, fmt.Sprintf("sample %s: %s", show(f.SampleID), f.Note))
 		}
 	}
 	return lines
@@ -109,12 +134,15 @@ func (r Reckoning) spreadLines() []string {
 func (r Reckoning) cellLines() []string {
 	var lines []string
 	for _, c := range r.Cells {
-		line := fmt.Sprintf("row %d, %s, sample %s: ", c.Row, show(c.Column), show(c.SampleID))
-		if tidy(c.Text) == "" {
-			lines = append(lines, line+c.Note)
-			continue
-		}
-		lines = append(lines, line+show(c.Text)+" "+c.Note)
+		lines = append(lines, c.line())
 	}
 	return lines
+}
+
+func (c CellNote) line() string {
+	line := fmt.Sprintf("row %d, %s, sample %s: ", c.Row, show(c.Column), show(c.SampleID))
+	if tidy(c.Text) == "" {
+		return line + c.Note
+	}
+	return line + show(c.Text) + " " + c.Note
 }

@@ -15,12 +15,13 @@ type SampleRef struct {
 // Fate is what became of a row or of a sample.
 type Fate string
 
-// The fates: the first four are of rows, the others of samples.
+// The fates: the first five are of rows, the others of samples.
 const (
 	Joined    Fate = "joined"    // the first row of a sample, or a point
 	Replicate Fate = "replicate" // a further row of a sample
 	Unmatched Fate = "unmatched" // a sample id that is in no plan
 	Refused   Fate = "refused"   // not a row of a sample, or not one to trust
+	SetAside  Fate = "set aside" // a check sample of the lab
 	Answered  Fate = "answered"  // a sample with at least one row
 	Missing   Fate = "missing"   // a sample without any row
 )
@@ -33,6 +34,9 @@ type RowFate struct {
 	SampleID string   `json:"sample_id,omitempty"` // of the plan, where the row has one
 	Reason   string   `json:"reason,omitempty"`
 	Nearest  []string `json:"nearest,omitempty"` // ids of the plan that ID may be a slip for; never taken
+	// NoSample is set with Refused where nothing is lost with the row: it is
+	// blank, a header, a total or a remark.
+	NoSample bool `json:"no_sample,omitempty"`
 }
 
 // SampleFate is what became of one sample of the plan.
@@ -71,10 +75,12 @@ type Counts struct {
 	Replicate int `json:"replicate"`
 	Unmatched int `json:"unmatched"`
 	Refused   int `json:"refused"`
+	SetAside  int `json:"set_aside"`
 	Samples   int `json:"samples"`
 	Answered  int `json:"answered"`
 	Missing   int `json:"missing"`
-	Cells     int `json:"cells"` // listed cells, with those left out of the list
+	Cells     int `json:"cells"`    // listed cells, with those left out of the list
+	Problems  int `json:"problems"` // those of them that could not be read
 }
 
 // Reckoning accounts for every data row of a table and every sample of a plan.
@@ -86,7 +92,9 @@ type Reckoning struct {
 	Results []Result     `json:"results"` // by sample in the order of the plan; of points, by row
 	Cells   []CellNote   `json:"cells"`   // by row, then column; at most maxCells
 	Columns Columns      `json:"columns"`
-	Notes   []string     `json:"notes,omitempty"`
+
+	Findings []Finding `json:"findings,omitempty"` // by sample in the order of the plan, then column
+	Notes    []string  `json:"notes,omitempty"`
 }
 
 // maxCells bounds the list of cells; Counts.Cells goes on counting.
@@ -95,7 +103,7 @@ const maxCells = 100_000
 // Check proves that every row and sample has exactly one fate and that the sums
 // agree with the lists. An error is a fault of this package, not of the file.
 func (r Reckoning) Check() error {
-	c := Counts{Rows: len(r.Rows), Samples: len(r.Samples), Cells: r.Counts.Cells}
+	c := Counts{Rows: len(r.Rows), Samples: len(r.Samples), Cells: r.Counts.Cells, Problems: r.Counts.Problems}
 	owner := map[int]string{} // sample ids of the rows in use
 	last := 0
 	for _, row := range r.Rows {
@@ -114,11 +122,16 @@ func (r Reckoning) Check() error {
 			c.Unmatched++
 		case Refused:
 			c.Refused++
+		case SetAside:
+			c.SetAside++
 		default:
 			return fmt.Errorf("row %d has the fate %q", row.Row, row.Fate)
 		}
-		if (row.Fate == Unmatched || row.Fate == Refused) && row.Reason == "" {
+		if row.Fate != Joined && row.Fate != Replicate && row.Reason == "" {
 			return fmt.Errorf("row %d is %s without a reason", row.Row, row.Fate)
+		}
+		if row.NoSample && row.Fate != Refused {
+			return fmt.Errorf("row %d is %s and said to be of no sample", row.Row, row.Fate)
 		}
 	}
 	for _, s := range r.Samples {
@@ -131,7 +144,19 @@ func (r Reckoning) Check() error {
 			return fmt.Errorf("sample %s is %q with %d rows", s.ID, s.Fate, len(s.Rows))
 		}
 	}
-	used := 0
+	for _, f := range r.Findings {
+		for _, row := range f.Rows {
+			if _, used := owner[row]; used != f.Averaged {
+				return fmt.Errorf("row %d is in a conflict of sample %s, averaged %v, used %v", row, f.SampleID, f.Averaged, used)
+			}
+		}
+	}
+	used, problems := 0, 0
+	for _, cell := range r.Cells {
+		if cell.Kind == CellProblem {
+			problems++
+		}
+	}
 	for _, res := range r.Results {
 		for _, row := range res.Rows {
 			if id, ok := owner[row]; !ok || id != res.ID {
@@ -144,8 +169,8 @@ func (r Reckoning) Check() error {
 	switch {
 	case c != r.Counts:
 		return fmt.Errorf("counts %+v, lists %+v", r.Counts, c)
-	case c.Rows != c.Joined+c.Replicate+c.Unmatched+c.Refused:
-		return fmt.Errorf("%d rows are not %d + %d + %d + %d", c.Rows, c.Joined, c.Replicate, c.Unmatched, c.Refused)
+	case c.Rows != c.Joined+c.Replicate+c.Unmatched+c.Refused+c.SetAside:
+		return fmt.Errorf("%d rows are not %d + %d + %d + %d + %d", c.Rows, c.Joined, c.Replicate, c.Unmatched, c.Refused, c.SetAside)
 	case c.Samples != c.Answered+c.Missing:
 		return fmt.Errorf("%d samples are not %d + %d", c.Samples, c.Answered, c.Missing)
 	case used != c.Joined+c.Replicate:
@@ -154,6 +179,8 @@ func (r Reckoning) Check() error {
 		return fmt.Errorf("%d results for %d joined rows", len(r.Results), c.Joined)
 	case len(r.Cells) != min(c.Cells, maxCells):
 		return fmt.Errorf("%d cells are listed of %d", len(r.Cells), c.Cells)
+	case problems > c.Problems || len(r.Cells) == c.Cells && problems != c.Problems:
+		return fmt.Errorf("%d cells are listed that could not be read, of %d", problems, c.Problems)
 	}
 	return nil
 }
@@ -169,6 +196,8 @@ func (r *Reckoning) account() {
 			r.Counts.Replicate++
 		case Unmatched:
 			r.Counts.Unmatched++
+		case SetAside:
+			r.Counts.SetAside++
 		default:
 			r.Counts.Refused++
 		}
@@ -207,6 +236,7 @@ func (r *Reckoning) noteCells(t *Table, row int, sampleID string) {
 			}
 		case v.Problem != "":
 			n.Kind, n.Note = CellProblem, v.Problem
+			r.Counts.Problems++
 		case v.Censored == "<":
 			n.Kind, n.Note = CellCensored, fmt.Sprintf("below the limit %v; computed with half of it, %v", v.Number, v.Computed())
 		case v.Censored == ">":

@@ -42,7 +42,10 @@ func sepLine(text string) (rest string, delim byte, err error) {
 // with it.
 func splitRows(text string, delim byte, lim limits, stop bool) ([][]string, error) {
 	var rows [][]string
-	cells, last := 0, 0
+	// Rows are cut from large blocks: one allocation for each takes longer than
+	// the splitting.
+	var scratch, block []string
+	cells, last, size := 0, 0, 32
 	for i := 0; i < len(text); {
 		if len(rows) == lim.rows {
 			if stop {
@@ -50,7 +53,7 @@ func splitRows(text string, delim byte, lim limits, stop bool) ([][]string, erro
 			}
 			return rows, fmt.Errorf("has more than %d rows", lim.rows)
 		}
-		row, next, err := splitRow(text, i, delim, lim.columns)
+		row, next, err := splitRow(scratch[:0], text, i, delim, lim.columns)
 		if err != nil {
 			return rows, fmt.Errorf("row %d: %w", len(rows)+1, err)
 		}
@@ -58,6 +61,13 @@ func splitRows(text string, delim byte, lim limits, stop bool) ([][]string, erro
 		if cells += len(row); cells > lim.cells {
 			return rows, fmt.Errorf("row %d: more than %d cells up to here", len(rows)+1, lim.cells)
 		}
+		scratch = row
+		if len(block) < len(row) {
+			size = min(2*size, 4096)
+			block = make([]string, max(size, len(row)))
+		}
+		n := copy(block, row)
+		row, block = block[:n:n], block[n:]
 		rows = append(rows, row)
 		if len(row) > 1 || row[0] != "" {
 			last = len(rows)
@@ -66,9 +76,9 @@ func splitRows(text string, delim byte, lim limits, stop bool) ([][]string, erro
 	return rows[:last], nil
 }
 
-// splitRow reads the row that begins at text[i] and returns where the next one
-// begins.
-func splitRow(text string, i int, delim byte, maxColumns int) (row []string, next int, err error) {
+// splitRow appends the cells of the row that begins at text[i] to row and
+// returns where the next one begins.
+func splitRow(row []string, text string, i int, delim byte, maxColumns int) (_ []string, next int, err error) {
 	for {
 		if len(row) == maxColumns {
 			return nil, 0, fmt.Errorf("has more than %d columns", maxColumns)
@@ -112,15 +122,18 @@ func quoted(text string, i int) (cell string, next int, err error) {
 		if end < 0 {
 			return "", 0, fmt.Errorf("a quote opened before %s is never closed", show(text[i+1:]))
 		}
-		parts.WriteString(rest[:end])
-		rest = rest[end+1:]
+		cell, rest = rest[:end], rest[end+1:]
 		if !strings.HasPrefix(rest, `"`) {
 			break
 		}
+		parts.WriteString(cell)
 		parts.WriteByte('"')
 		rest = rest[1:]
 	}
-	cell = parts.String()
+	if parts.Len() > 0 {
+		parts.WriteString(cell)
+		cell = parts.String()
+	}
 	if strings.IndexByte(cell, '\r') >= 0 {
 		cell = strings.ReplaceAll(strings.ReplaceAll(cell, "\r\n", "\n"), "\r", "\n")
 	}
