@@ -18,6 +18,7 @@ func (r Reckoning) Lines() []string {
 		lines = append(lines, fmt.Sprintf("plan: %d samples = %d answered + %d missing", c.Samples, c.Answered, c.Missing))
 	}
 	lines = append(lines, r.Notes...)
+	lines = append(lines, shorten(r.findingLines())...)
 	lines = append(lines, shorten(r.rowLines())...)
 	lines = append(lines, shorten(r.sampleLines())...)
 	lines = append(lines, shorten(r.spreadLines())...)
@@ -99,9 +100,21 @@ func (r Reckoning) spreadLines() []string {
 	for _, res := range r.Results {
 		for _, m := range res.Values {
 			if m.Flagged {
-				lines = append(lines, fmt.Sprintf("sample %s, %s: mean %.6g, range %.6g; %s", show(res.ID), show(m.Column), m.Value, m.Spread, m.Note))
+				lines = append(lines, fmt.Sprintf("sample %s, %s: mean %.6g%s, range %.6g; %s", show(res.ID), show(m.Column), m.Value, after(m.Unit), m.Spread, m.Note))
 			}
 		}
+	}
+	return lines
+}
+
+func (r Reckoning) findingLines() []string {
+	var lines []string
+	for _, f := range r.Findings {
+		where := "column " + show(f.Column)
+		if f.Row > 0 {
+			where = fmt.Sprintf("row %d, %s", f.Row, show(f.Column))
+		}
+		lines = append(lines, where+": "+f.Text)
 	}
 	return lines
 }
@@ -117,4 +130,12 @@ func (r Reckoning) cellLines() []string {
 		lines = append(lines, line+show(c.Text)+" "+c.Note)
 	}
 	return lines
+}
+
+// after puts a unit behind a figure.
+func after(unit string) string {
+	if unit == "" {
+		return ""
+	}
+	return " " + unit
 }

@@ -87,6 +87,8 @@ type Reckoning struct {
 	Cells   []CellNote   `json:"cells"`   // by row, then column; at most maxCells
 	Columns Columns      `json:"columns"`
 	Notes   []string     `json:"notes,omitempty"`
+	// Findings are what doesn't look right; see Examine.
+	Findings []Finding `json:"findings,omitempty"`
 }
 
 // maxCells bounds the list of cells; Counts.Cells goes on counting.
