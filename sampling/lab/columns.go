@@ -170,7 +170,7 @@ func (cs Columns) dropRates() {
 			continue
 		}
 		c.Note = c.Analyte + " is in another column; this one is taken for a rate, or for the same figure again"
-		c.Role, c.Analyte, c.Form, c.Method = RoleOther, "", "", ""
+		c.Role, c.Analyte, c.Form, c.Method, c.Canonical = RoleOther, "", "", "", c.Unit
 	}
 }
 
@@ -210,7 +210,9 @@ func (c *Column) checkUnit() {
 	if c.Unit == "%" && slices.Contains(bases, c.Analyte) {
 		c.saturate()
 	}
-	c.Canonical = c.endUnit()
+	if c.Role == RoleAnalyte || c.Role == RoleOther {
+		c.Canonical = c.endUnit()
+	}
 }
 
 // endUnit is the canonical unit where the lab's can be turned into it, else the
@@ -309,6 +311,7 @@ func (t *Table) takeUnits(row []string) bool {
 		}
 		c.checkUnit()
 	}
+	t.Columns.dropRates()
 	return true
 }
 
