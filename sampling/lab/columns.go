@@ -32,14 +32,27 @@ type Column struct {
 	Role   Role   `json:"role"`
 	// Analyte is "pH", "salt pH", "buffer pH", "P", "K", "Ca", "Mg", "S", "Zn",
 	// "Cu", "Mn", "Fe", "B", "Na", "Al", "H", "Cl", "OM", "CEC", "NO3-N",
-	// "NH4-N", "soluble salts", "sand", "silt", "clay", or, for K, Ca, Mg, Na,
-	// H and Al as shares of the exchange capacity, "K saturation" and so on.
-	// It is "" for a column of any other kind.
+	// "NH4-N", "soluble salts", "sand", "silt", "clay", "base saturation", or,
+	// for K, Ca, Mg, Na, H and Al as shares of the exchange capacity, "K
+	// saturation" and so on. It is "" for a column of any other kind.
 	Analyte string `json:"analyte,omitempty"`
-	Unit    string `json:"unit,omitempty"`   // "" where the file doesn't say
-	Method  string `json:"method,omitempty"` // "" where the file doesn't say
-	Filled  int    `json:"filled"`           // cells that aren't blank
-	Note    string `json:"note,omitempty"`
+	Unit    string `json:"unit,omitempty"` // the lab's; "" where the file doesn't say
+	// Form is the compound or ion as which the lab gives the analyte, as "P2O5"
+	// of P; "" for the element itself.
+	Form string `json:"form,omitempty"`
+	// Canonical is the unit that the values of the results are in; "" for
+	// pH, and where no unit is given. Values per area are in it only where
+	// the depth is known; Examine makes it the unit that they did end in.
+	Canonical string `json:"canonical,omitempty"`
+	Method    string `json:"method,omitempty"` // "" where the file doesn't say
+	// MethodColumn is the name of a column that names the method row by row.
+	MethodColumn string `json:"method_column,omitempty"`
+	// Methods and Units are those of the results, where there are several.
+	// Examine fills them in.
+	Methods []string `json:"methods,omitempty"`
+	Units   []string `json:"units,omitempty"`
+	Filled  int      `json:"filled"` // cells that aren't blank
+	Note    string   `json:"note,omitempty"`
 }
 
 // Columns are the columns of a table in file order.
@@ -112,12 +125,12 @@ func understand(header []string) Columns {
 		case isDepth:
 			c.Role, c.Unit = RoleDepth, depthUnit
 		case ok:
-			c.Role, c.Analyte, c.Unit, c.Method = RoleAnalyte, u.key, u.unit, u.method
+			c.Role, c.Analyte, c.Unit, c.Form, c.Method = RoleAnalyte, u.key, u.unit, u.form, u.method
 			if u.saturation {
 				c.saturate()
 			}
 		default:
-			c.Unit = u.unit
+			c.Unit, c.Note = u.unit, ionNote(flat)
 		}
 		count[strings.ToLower(c.Name)]++
 		cs[i] = c
@@ -140,28 +153,119 @@ func understand(header []string) Columns {
 			c.Note = "could hold sample ids too; those of " + show(cs[id].Name) + " are taken"
 		}
 	}
+	cs.dropRates()
+	cs.findMethods()
 	for i := range cs {
 		cs[i].checkUnit()
 	}
 	return cs
 }
 
+// dropRates gives columns of P2O5, K2O and so on their own names back where the
+// element is in another column: they are its rates, or the same figure again.
+func (cs Columns) dropRates() {
+	for i := range cs {
+		c := &cs[i]
+		if !forms[c.Form].takenFor || !slices.ContainsFunc(cs, func(o Column) bool { return o.Analyte == c.Analyte && o.Form == "" }) {
+			continue
+		}
+		c.Note = c.Analyte + " is in another column; this one is taken for a rate, or for the same figure again"
+		c.Role, c.Analyte, c.Form, c.Method, c.Canonical = RoleOther, "", "", "", c.Unit
+	}
+}
+
+// findMethods finds the columns that name the method of others row by row.
+func (cs Columns) findMethods() {
+	for _, from := range cs {
+		if from.Role != RoleOther {
+			continue
+		}
+		analyte, ok := readMethodHeader(flatten(from.Header))
+		for i := range cs {
+			if c := &cs[i]; ok && c.Role == RoleAnalyte && c.Analyte == analyte && c.Method == "" && c.MethodColumn == "" {
+				c.MethodColumn = from.Name
+			}
+		}
+	}
+}
+
 // saturate makes the column one of shares of the exchange capacity, if its
 // analyte is a cation.
 func (c *Column) saturate() {
-	if slices.Contains([]string{"K", "Ca", "Mg", "Na", "H", "Al"}, c.Analyte) {
-		c.Analyte += " saturation"
+	if c.Analyte == "base saturation" || isSaturation(c.Analyte) {
 		return
 	}
-	c.Role, c.Analyte = RoleOther, ""
+	if slices.Contains(bases, c.Analyte) {
+		c.Analyte += " saturation"
+		c.Form = "" // a share of charges is the same for the oxide
+		return
+	}
+	c.Role, c.Analyte, c.Form = RoleOther, "", ""
 }
 
 // checkUnit tells shares of the exchange capacity from amounts once the unit is
-// known. Percent of K in a soil test is never an amount of K in the soil.
+// known, and finds the unit that the values end in. Percent of K in a soil test
+// is never an amount of K in the soil.
 func (c *Column) checkUnit() {
-	if c.Unit == "%" && slices.Contains([]string{"K", "Ca", "Mg", "Na", "H", "Al"}, c.Analyte) {
+	if c.Unit == "%" && slices.Contains(bases, c.Analyte) {
 		c.saturate()
 	}
+	if c.Role == RoleAnalyte || c.Role == RoleOther {
+		c.Canonical = c.endUnit()
+	}
+}
+
+// endUnit is the canonical unit where the lab's can be turned into it, else the
+// lab's.
+func (c Column) endUnit() string {
+	if conv, err := conversionOf(c.Analyte, c.Unit, c.Form); err == nil {
+		return conv.to
+	}
+	return c.labUnit()
+}
+
+// labUnit is the lab's unit with the form: "lb/ac P2O5".
+func (c Column) labUnit() string { return tidy(c.Unit + " " + c.Form) }
+
+// UseUnit says in which unit the named column is, whatever its header says, for
+// one that doesn't. The unit may name a form: "lb/ac P2O5".
+func (t *Table) UseUnit(name, unit string) error {
+	i, err := t.Columns.Find(name)
+	if err != nil {
+		return fmt.Errorf("%s: %w", t.Name, err)
+	}
+	c := t.Columns[i]
+	u, form, ok := readUnit(unit)
+	if !ok {
+		return fmt.Errorf("%s: column %s: unit %s is not known; give one such as ppm, mg/kg, lb/ac, %% or meq/100 g", t.Name, show(c.Name), show(unit))
+	}
+	c.Unit = u
+	if form != "" || c.Form == "" {
+		c.Form = form
+	}
+	c.checkUnit()
+	if c.Analyte != "" {
+		if _, err := conversionOf(c.Analyte, c.Unit, c.Form); err != nil && !byVolume[c.Unit] {
+			return fmt.Errorf("%s: column %s: %w", t.Name, show(c.Name), err)
+		}
+	}
+	t.Columns[i] = c
+	return nil
+}
+
+// UseMethod says by which method the named column was tested, for one that
+// doesn't say so.
+func (t *Table) UseMethod(name, method string) error {
+	i, err := t.Columns.Find(name)
+	if err != nil {
+		return fmt.Errorf("%s: %w", t.Name, err)
+	}
+	m := readMethod(method)
+	if m == "" {
+		return fmt.Errorf("%s: column %s: %s is no name of a method", t.Name, show(t.Columns[i].Name), show(method))
+	}
+	t.Columns[i].Method, t.Columns[i].MethodColumn = m, ""
+	return nil
 }
 
 // takeUnits reads a row as the units of the columns, if it is one: no sample id,
@@ -194,16 +298,20 @@ func (t *Table) takeUnits(row []string) bool {
 	}
 	for i, cell := range row {
 		c := &t.Columns[i]
-		unit, ok := isUnit(cell)
+		unit, form, ok := readUnit(cell)
 		switch {
 		case !ok:
 		case c.Unit == "":
 			c.Unit = unit
+			if c.Form == "" && forms[form].analyte == c.Analyte {
+				c.Form = form
+			}
 		case !sameUnit(c.Unit, unit):
 			c.Note = "the header says " + c.Unit + ", the row of units " + unit + "; the header is taken"
 		}
 		c.checkUnit()
 	}
+	t.Columns.dropRates()
 	return true
 }
 

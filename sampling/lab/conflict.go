@@ -6,28 +6,21 @@ import (
 	"slices"
 )
 
-// FindingKind is what a Finding is about.
-type FindingKind string
-
-// Conflict: replicates differ so much that they can't be of one soil.
-const Conflict FindingKind = "conflict"
-
-// Finding is something about a sample that a person should settle. The rows of
+// Conflict: replicates differ so much that they can't be of one soil. The rows of
 // one sample are in conflict when, for an analyte known here, the figures of two
 // of them are more than a factor of 2 apart, or of a pH more than 1.0; these are
 // choices of this program, no source. A figure below or above a limit counts as
 // far as the limit makes it certain, one of zero not at all, as labs write zero
 // for what they could not detect. All rows of such a sample are refused, since
 // the file doesn't tell which is right.
-type Finding struct {
-	Kind     FindingKind `json:"kind"`
-	SampleID string      `json:"sample_id"`
-	Column   string      `json:"column"`
-	Rows     []int       `json:"rows"` // all rows of the sample
-	Low      int         `json:"low"`  // row of the lower figure
-	High     int         `json:"high"` // row of the higher one
-	Note     string      `json:"note"`
-	Averaged bool        `json:"averaged,omitempty"` // all the same, as JoinOptions.AverageConflicts says
+type Conflict struct {
+	SampleID string `json:"sample_id"`
+	Column   string `json:"column"`
+	Rows     []int  `json:"rows"` // all rows of the sample
+	Low      int    `json:"low"`  // row of the lower figure
+	High     int    `json:"high"` // row of the higher one
+	Note     string `json:"note"`
+	Averaged bool   `json:"averaged,omitempty"` // all the same, as JoinOptions.AverageConflicts says
 }
 
 const (
@@ -36,11 +29,11 @@ const (
 )
 
 // conflicts compares the rows, given as indexes, of one sample.
-func (t *Table) conflicts(id string, rows []int) []Finding {
+func (t *Table) conflicts(id string, rows []int) []Conflict {
 	if len(rows) < 2 {
 		return nil
 	}
-	var list []Finding
+	var list []Conflict
 	for col, c := range t.Columns {
 		if c.Role != RoleAnalyte {
 			continue
@@ -72,7 +65,7 @@ func (t *Table) conflicts(id string, rows []int) []Finding {
 		default:
 			continue
 		}
-		f := Finding{Kind: Conflict, SampleID: id, Column: c.Name, Low: t.Rows[lowRow].Number, High: t.Rows[highRow].Number}
+		f := Conflict{SampleID: id, Column: c.Name, Low: t.Rows[lowRow].Number, High: t.Rows[highRow].Number}
 		for _, row := range rows {
 			f.Rows = append(f.Rows, t.Rows[row].Number)
 		}
@@ -89,14 +82,14 @@ func isPH(analyte string) bool {
 
 // settle records the conflicts of a sample and tells whether its rows, given as
 // indexes, may be averaged. If not, they are refused.
-func (r *Reckoning) settle(found []Finding, rows []int, average bool) bool {
+func (r *Reckoning) settle(found []Conflict, rows []int, average bool) bool {
 	if len(found) == 0 {
 		return true
 	}
 	for i := range found {
 		found[i].Averaged = average
 	}
-	r.Findings = append(r.Findings, found...)
+	r.Conflicts = append(r.Conflicts, found...)
 	if average {
 		return true
 	}

@@ -58,3 +58,14 @@ func (d depthRange) same(o depthRange) bool {
 	}
 	return math.Abs(d.top*f-o.top*g) <= slack && math.Abs(d.bottom*f-o.bottom*g) <= slack
 }
+
+// thickness is that of the layer in inches, 0 where its unit isn't known.
+func (d depthRange) thickness() float64 {
+	switch d.unit {
+	case "in":
+		return d.bottom - d.top
+	case "cm":
+		return (d.bottom - d.top) / 2.54
+	}
+	return 0
+}

@@ -7,6 +7,11 @@
 // fate and each sample one, lists each cell that could not be used as it
 // stands, and proves its own sums (Reckoning.Check).
 //
+// Values end in one unit for each analyte (CanonicalUnit, Convert), beside what
+// the lab wrote. What can't be converted without a guess, by volume or per area
+// of an unknown depth, stays in the lab's unit and says why. Reckoning.Examine
+// then lists what looks wrong, and Mixed what must not be mapped together.
+//
 // Row numbers are those a person sees in a spreadsheet: the first row is 1 and
 // letterhead, header and units row count. A cell in quotes may hold line
 // breaks and is still one row. A leading "sep=;" line is an instruction to the

@@ -36,11 +36,11 @@ AB03E | pH 5.8 | P 30 | K 201
 10 unmatched: sample id ZZ99Q is in no plan
 AB02D missing: no row has its id
 AB07J missing: no row has its id
-AB01C | pH 6.5 | P 12 ppm | K 140 ppm | Zn 1.2 ppm
-AB03E | pH 5.9 n=2 range 0.2 | P 35 ppm n=2 range 10 ! | K 202 ppm n=2 range 2 | Zn 1.2 ppm n=2 range 0.2 !
-AB04F | pH 6.2 | K 150 ppm | Zn 0.8 ppm
-AB05G | pH 6.4 | P 15 ppm | K 160 ppm | Zn <0.25 ppm
-AB06H | pH 6.3 | P 16 ppm | Zn 0.7 ppm
+AB01C | pH 6.5 | P 12 mg/kg | K 140 mg/kg | Zn 1.2 mg/kg
+AB03E | pH 5.9 n=2 range 0.2 | P 35 mg/kg n=2 range 10 ! | K 202 mg/kg n=2 range 2 | Zn 1.2 mg/kg n=2 range 0.2 !
+AB04F | pH 6.2 | K 150 mg/kg | Zn 0.8 mg/kg
+AB05G | pH 6.4 | P 15 mg/kg | K 160 mg/kg | Zn <0.25 mg/kg
+AB06H | pH 6.3 | P 16 mg/kg | Zn 0.7 mg/kg
 6/P (ppm) missing "": no value
 8/Zn (ppm) censored "<0.5": below the limit 0.5; computed with half of it, 0.25
 9/K (ppm) problem "see note": is not a number
@@ -50,9 +50,9 @@ AB06H | pH 6.3 | P 16 ppm | Zn 0.7 ppm
 2 joined AB01C
 3 joined AB02D
 4 joined AB03E
-AB01C | pH 6.5 | P 12.25 mg/kg | Zn 0.75 ug/g
-AB02D | pH 6.1 | P 1008.5 mg/kg | Zn 1.234 ug/g
-AB03E | pH 5.8 | Zn <0.25 ug/g
+AB01C | pH 6.5 | P 12.25 mg/kg | Zn 0.75 mg/kg
+AB02D | pH 6.1 | P 1008.5 mg/kg | Zn 1.234 mg/kg
+AB03E | pH 5.8 | Zn <0.25 mg/kg
 4/P (mg/kg) problem 1.250: is ambiguous in a table with decimal commas: write 1250 or 1,250
 4/Zn [µg/g] censored "<0,5": below the limit 0.5; computed with half of it, 0.25
 `},
@@ -78,15 +78,15 @@ AB02D | pH 6.1 | Ca >5000 mg/kg
 			"AB01C AB02D", "utf-8", ",", 1, 0, `
 2 joined AB01C
 3 joined AB02D
-AB01C | pH 6.5 | P 12 ppm [Mehlich-3]
-AB02D | pH 6.1 | P 1008.5 ppm [Mehlich-3]
+AB01C | pH 6.5 | P 12 mg/kg [Mehlich-3]
+AB02D | pH 6.1 | P 1008.5 mg/kg [Mehlich-3]
 `},
 		{"sep_line.csv", `sep= line, which is no row of the spreadsheet`,
 			"AB01C AB02D", "utf-8", ";", 1, 0, `
 2 joined AB01C
 3 refused: empty row
 4 joined AB02D
-AB01C | pH 6.5 | Mg 140 ppm
+AB01C | pH 6.5 | Mg 140 mg/kg
 AB02D | pH 6.1
 4/Mg ppm missing n.d.: below detection or not determined, no limit given
 `},
@@ -99,16 +99,16 @@ AB02D | pH 6.1
 12 refused: a total or average, not a sample
 13 refused: a total or average, not a sample
 14 refused: no sample id
-AB01C | pH 6.5 [water] | P 12 ppm | K 140 ppm | S 9 lb/ac
-AB02D | pH 6.1 [water] | P 8 ppm | K 122 ppm | S 11 lb/ac
-AB03E | pH 5.8 [water] | P 30 ppm | K 201 ppm | S 10 lb/ac
+AB01C | pH 6.5 [water] | P 12 mg/kg | K 140 mg/kg | S 9 lb/ac
+AB02D | pH 6.1 [water] | P 8 mg/kg | K 122 mg/kg | S 11 lb/ac
+AB03E | pH 5.8 [water] | P 30 mg/kg | K 201 mg/kg | S 10 lb/ac
 `},
 		{"cr_only.csv", `CR ends the rows`,
 			"AB01C AB02D", "utf-8", ",", 1, 0, `
 2 joined AB01C
 3 joined AB02D
-AB01C | pH 6.5 | NO3-N 12 ppm
-AB02D | pH 6.1 | NO3-N 8 ppm
+AB01C | pH 6.5 | NO3-N 12 mg/kg
+AB02D | pH 6.1 | NO3-N 8 mg/kg
 `},
 		{"lab_checks.csv", `the lab's blanks and check samples, one of which is in the plan`,
 			"AB01C AB02D QC-2", "utf-8", ",", 1, 0, `
@@ -138,7 +138,7 @@ AB04F | pH 6.2 | P 9 | K 150
 		{"methods.csv", `one analyte by several methods, other bases that must not be taken for it`,
 			"AB01C", "utf-8", ",", 1, 0, `
 2 joined AB01C
-AB01C | pH 6.5 | salt pH 6 [CaCl2] | buffer pH 6.8 [SMP] | P 12 ppm [Bray-1] | P 9 ppm [Olsen] | P2O5 lb/ac 55 lb/ac | K 140 ppm | K saturation 3.1 % | Mg 1.9 meq/100 g | Ca 2800 lb/ac | OM 3.2 % [loss on ignition] | soluble salts 0.2 mmho/cm | sand 40 % | Total P 510 | Lead 14
+AB01C | pH 6.5 | salt pH 6 [CaCl2] | buffer pH 6.8 [SMP] | P 12 mg/kg [Bray-1] | P 9 mg/kg [Olsen] | P2O5 lb/ac 55 lb/ac | K 140 mg/kg | K saturation 3.1 % | Mg 230.898 mg/kg | Ca 2800 lb/ac | OM 3.2 % [loss on ignition] | soluble salts 0.2 dS/m [1:2] | sand 40 % | Total P 510 | Lead 14
 `},
 		{"depths.csv", `depth tells rows, and samples, of one id apart`,
 			"AB01C@0-8in AB02D@0-8in N24@0-20cm N24@8-24in", "utf-8", ",", 1, 0, `
@@ -181,8 +181,8 @@ AB01C | pH 6.5 | P 12
 2 joined AB01C
 3 joined AB02D
 4 unmatched: sample id AB09Z is in no plan
-AB01C | pH 6.5 | P 12 ppm
-AB02D | pH 6.1 | P 8 ppm
+AB01C | pH 6.5 | P 12 mg/kg
+AB02D | pH 6.1 | P 8 mg/kg
 `},
 		{"pages.csv", `blank rows and a repeated header between pages, one header twice, blank lines at the end`,
 			"AB01C AB02D", "utf-8", ";", 1, 2, `
@@ -191,8 +191,8 @@ AB02D | pH 6.1 | P 8 ppm
 5 refused: empty row
 6 refused: the header again
 7 joined AB02D
-AB01C | pH 6.5 | P 12 ppm | P 24 lb/ac
-AB02D | pH 6.1 | P 8 ppm | P 16 lb/ac
+AB01C | pH 6.5 | P 12 mg/kg | P 24 lb/ac
+AB02D | pH 6.1 | P 8 mg/kg | P 16 lb/ac
 `},
 		{"nondetects.csv", `all the ways of giving no number`,
 			"AB01C AB02D AB03E AB04F AB05G AB06H AB07J", "utf-8", ",", 1, 0, `

@@ -9,7 +9,7 @@ import (
 // Join matches the rows of a table to the samples of a plan. See the package
 // comment for when two ids are the same. A further row of a sample is a
 // replicate: values are averaged by column and their range reported, unless the
-// rows are in conflict (see Finding): then all of them are refused. Where the
+// rows are in conflict (see Conflict): then all of them are refused. Where the
 // rows of one sample are of different depths, only those of the sample's own
 // depth are taken. Two samples of one id are told apart by depth. Blanks and
 // check samples of the lab, known by their ids, are set aside. Join changes

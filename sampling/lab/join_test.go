@@ -180,8 +180,8 @@ row 7: refused: empty row
 row 10: sample id ZZ99Q is in no plan
 sample AB02D missing: no row has its id
 sample AB07J missing: no row has its id
-sample AB03E, "P (ppm)": mean 35, range 10; the 2 replicates range over more than 10 % of their mean
-sample AB03E, "Zn (ppm)": mean 1.2, range 0.2; the 2 replicates range over more than 10 % of their mean
+sample AB03E, "P (ppm)": mean 35 mg/kg, range 10; the 2 replicates range over more than 10 % of their mean
+sample AB03E, "Zn (ppm)": mean 1.2 mg/kg, range 0.2; the 2 replicates range over more than 10 % of their mean
 row 6, "P (ppm)", sample AB04F: no value
 row 8, "Zn (ppm)", sample AB05G: "<0.5" below the limit 0.5; computed with half of it, 0.25
 row 9, "K (ppm)", sample AB06H: "see note" is not a number`

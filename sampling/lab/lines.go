@@ -22,9 +22,10 @@ func (r Reckoning) Lines() []string {
 		lines = append(lines, fmt.Sprintf("plan: %d samples = %d answered + %d missing", c.Samples, c.Answered, c.Missing))
 	}
 	lines = append(lines, shorten(r.Notes)...)
+	lines = append(lines, shorten(r.findingLines())...)
 	lines = append(lines, shorten(r.rowLines())...)
 	lines = append(lines, shorten(r.sampleLines())...)
-	lines = append(lines, shorten(r.findingLines())...)
+	lines = append(lines, shorten(r.conflictLines())...)
 	lines = append(lines, shorten(r.spreadLines())...)
 	cells := r.cellLines()
 	if left := c.Cells - len(r.Cells); left > 0 {
@@ -105,14 +106,14 @@ func (f SampleFate) line() string {
 	return fmt.Sprintf("sample %s %s: %s", show(f.ID), f.Fate, f.Reason)
 }
 
-// findingLines leaves out what is said of the rows and the sample already.
-func (r Reckoning) findingLines() []string {
+// conflictLines leaves out what is said of the rows and the sample already.
+func (r Reckoning) conflictLines() []string {
 	var lines []string
-	for i, f := range r.Findings {
+	for i, f := range r.Conflicts {
 		switch {
 		case f.Averaged:
 			lines = append(lines, fmt.Sprintf("sample %s: %s; averaged all the same", show(f.SampleID), f.Note))
-		case i > 0 && slices.Equal(f.Rows, r.Findings[i-1].Rows):
+		case i > 0 && slices.Equal(f.Rows, r.Conflicts[i-1].Rows):
 			lines = append(lines, fmt.Sprintf("sample %s: %s", show(f.SampleID), f.Note))
 		}
 	}
@@ -124,9 +125,21 @@ func (r Reckoning) spreadLines() []string {
 	for _, res := range r.Results {
 		for _, m := range res.Values {
 			if m.Flagged {
-				lines = append(lines, fmt.Sprintf("sample %s, %s: mean %.6g, range %.6g; %s", show(res.ID), show(m.Column), m.Value, m.Spread, m.Note))
+				lines = append(lines, fmt.Sprintf("sample %s, %s: mean %.6g%s, range %.6g; %s", show(res.ID), show(m.Column), m.Value, after(m.Unit), m.Spread, m.Note))
 			}
 		}
+	}
+	return lines
+}
+
+func (r Reckoning) findingLines() []string {
+	var lines []string
+	for _, f := range r.Findings {
+		where := "column " + show(f.Column)
+		if f.Row > 0 {
+			where = fmt.Sprintf("row %d, %s", f.Row, show(f.Column))
+		}
+		lines = append(lines, where+": "+f.Text)
 	}
 	return lines
 }
@@ -145,4 +158,12 @@ func (c CellNote) line() string {
 		return line + c.Note
 	}
 	return line + show(c.Text) + " " + c.Note
+}
+
+// after puts a unit behind a figure.
+func after(unit string) string {
+	if unit == "" {
+		return ""
+	}
+	return " " + unit
 }

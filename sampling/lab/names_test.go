@@ -18,10 +18,10 @@ func TestHeaders(t *testing.T) {
 		{"K meq/100g", "K|meq/100 g"}, {"K cmol(+)/kg", "K|cmol/kg"}, {"Mg mg/kg", "Mg|mg/kg"}, {"Mg kg/ha", "Mg|kg/ha"}, {"MG_KG_HA", "Mg|kg/ha"},
 		{"Sulfate-S", "S"}, {"SO4-S (ppm)", "S|ppm"}, {"Sulphur", "S"}, {"Zn DTPA", "Zn||DTPA"}, {"Zinc", "Zn"}, {"Boron (hot water)", "B||hot water"},
 		{"% OM", "OM|%"}, {"Organic Matter, LOI %", "OM|%|loss on ignition"}, {"O.M.", "OM"}, {"CEC (meq/100 g)", "CEC|meq/100 g"}, {"C.E.C.", "CEC"},
-		{"NO3-N", "NO3-N"}, {"Nitrate-N ppm", "NO3-N|ppm"}, {"NO₃-N", "NO3-N"}, {"EC dS/m", "soluble salts|dS/m"}, {"1:1 S Salts mmho/cm", "soluble salts|mmho/cm"},
+		{"NO3-N", "NO3-N"}, {"Nitrate-N ppm", "NO3-N|ppm"}, {"NO₃-N", "NO3-N"}, {"EC dS/m", "soluble salts|dS/m"}, {"1:1 S Salts mmho/cm", "soluble salts|mmho/cm|1:1"},
 		{"Sand", "sand"}, {"Clay (%)", "clay|%"}, {"Fe µg/g", "Fe|ug/g"}, {"Fe μg/g", "Fe|ug/g"},
 		// other figures than the soil test value
-		{"P2O5", ""}, {"K2O (lb/ac)", ""}, {"Total P", ""}, {"P Rating", ""}, {"Nitrate", ""}, {"SO4", ""}, {"P Sat %", ""}, {"Base Saturation %", ""},
+		{"Total P", ""}, {"P Rating", ""}, {"Nitrate", ""}, {"SO4", ""}, {"P Sat %", ""},
 		{"Lime Index", ""}, {"Organic Carbon", ""}, {"Lead", ""}, {"B1", ""}, {"S1", ""}, {"", ""}, {"Texture", ""},
 	} {
 		col := understand([]string{c.header})[0]

@@ -15,7 +15,7 @@ type JoinOptions struct {
 	// id of the plan is never set aside.
 	Checks []string
 	// AverageConflicts: the rows of one sample are averaged even where they are
-	// in conflict (see Finding), which is noted.
+	// in conflict (see Conflict), which is noted.
 	AverageConflicts bool
 }
 

@@ -85,8 +85,8 @@ func TestNewTable(t *testing.T) {
 	want := `1 joined A1
 2 joined A2
 3 refused: empty row
-A1 | P 12 ppm | pH 6.5
-A2 | P <1.5 ppm
+A1 | P 12 mg/kg | pH 6.5
+A2 | P <1.5 mg/kg
 2/P_ppm censored "<3": below the limit 3; computed with half of it, 1.5
 2/ph missing "": no value
 `

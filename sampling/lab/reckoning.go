@@ -93,8 +93,10 @@ type Reckoning struct {
 	Cells   []CellNote   `json:"cells"`   // by row, then column; at most maxCells
 	Columns Columns      `json:"columns"`
 
-	Findings []Finding `json:"findings,omitempty"` // by sample in the order of the plan, then column
-	Notes    []string  `json:"notes,omitempty"`
+	Conflicts []Conflict `json:"conflicts,omitempty"` // by sample in the order of the plan, then column
+	Notes     []string   `json:"notes,omitempty"`
+	// Findings are what doesn't look right; see Examine.
+	Findings []Finding `json:"findings,omitempty"`
 }
 
 // maxCells bounds the list of cells; Counts.Cells goes on counting.
@@ -144,7 +146,7 @@ func (r Reckoning) Check() error {
 			return fmt.Errorf("sample %s is %q with %d rows", s.ID, s.Fate, len(s.Rows))
 		}
 	}
-	for _, f := range r.Findings {
+	for _, f := range r.Conflicts {
 		for _, row := range f.Rows {
 			if _, used := owner[row]; used != f.Averaged {
 				return fmt.Errorf("row %d is in a conflict of sample %s, averaged %v, used %v", row, f.SampleID, f.Averaged, used)

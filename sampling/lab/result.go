@@ -3,6 +3,7 @@ package lab
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -17,11 +18,22 @@ type Result struct {
 
 // Measure is one value of a result: of one row, or the mean of replicates.
 type Measure struct {
-	Column  string  `json:"column"`            // Column.Name
-	Analyte string  `json:"analyte,omitempty"` // Column.Analyte
-	Unit    string  `json:"unit,omitempty"`
-	Method  string  `json:"method,omitempty"`
-	Value   float64 `json:"value"` // to compute with; see Value.Computed
+	Column  string `json:"column"`            // Column.Name
+	Analyte string `json:"analyte,omitempty"` // Column.Analyte
+	// Unit is the canonical one of the analyte where the lab's could be turned
+	// into it (see Convert), else the lab's with the form it is given as ("lb/ac
+	// P2O5"), "" where there is none.
+	Unit   string  `json:"unit,omitempty"`
+	Method string  `json:"method,omitempty"`
+	Value  float64 `json:"value"` // in Unit, to compute with; see Value.Computed
+	// Original is Value in the lab's own unit, OriginalUnit; OriginalText is
+	// what the cells say, those of replicates joined by "; ".
+	Original     float64 `json:"original"`
+	OriginalUnit string  `json:"original_unit,omitempty"`
+	OriginalText string  `json:"original_text,omitempty"`
+	// Limit is the lab's limit in Unit, where Censored is set; of replicates,
+	// the mean of theirs. Where Censored is "<", Value is half of it.
+	Limit float64 `json:"limit,omitempty"`
 	// Censored is "<" or ">" where every row that has a value is so censored.
 	// Where only some are, Note says so.
 	Censored string `json:"censored,omitempty"`
@@ -68,18 +80,106 @@ func (t *Table) result(id, depth string, rows []int) Result {
 			continue
 		}
 		var values []Value
+		var used []int
 		for _, row := range rows {
 			if v := t.Value(row, col); v.OK() {
-				values = append(values, v)
+				values, used = append(values, v), append(used, row)
 			}
 		}
 		if len(values) > 0 {
-			m := mean(values)
-			m.Column, m.Analyte, m.Unit, m.Method = c.Name, c.Analyte, c.Unit, c.Method
-			res.Values = append(res.Values, m)
+			res.Values = append(res.Values, t.measure(c, depth, values, used))
 		}
 	}
 	return res
+}
+
+// measure makes the measure of the values of one column, which are those of the
+// rows with the given indexes. They are converted before they are averaged, all
+// of them or none.
+func (t *Table) measure(c Column, depth string, values []Value, rows []int) Measure {
+	original := mean(values)
+	m, why := original, ""
+	m.Unit = c.labUnit()
+	if conv, err := conversionOf(c.Analyte, c.Unit, c.Form); err == nil {
+		factors := make([]float64, len(rows))
+		for i := range rows {
+			if factors[i], err = conv.over(t.thickness(rows[i], depth)); err != nil {
+				why = err.Error() + "; kept in " + m.Unit
+				break
+			}
+		}
+		if err == nil {
+			converted := make([]Value, len(values))
+			for i, v := range values {
+				converted[i] = v.scaled(factors[i])
+			}
+			m = mean(converted)
+			m.Unit = conv.to
+		}
+	}
+	m.Column, m.Analyte = c.Name, c.Analyte
+	m.Original, m.OriginalUnit, m.OriginalText = original.Value, c.labUnit(), texts(values)
+	var other string
+	if m.Method, other = t.methodOf(c, rows); other != "" {
+		m.note(other)
+	}
+	m.note(why)
+	return m
+}
+
+// thickness is that of the layer of a row in inches: of its own depth if it has
+// one, else of the sample's depth as given; 0 where neither is known.
+func (t *Table) thickness(row int, depth string) float64 {
+	planned, ok := parseDepth(depth, "")
+	own, has := t.depthOf(t.Rows[row].cell(t.depth))
+	if !has {
+		own, has = planned, ok
+	}
+	if has && own.unit == "" && ok && own.same(planned) {
+		own = planned // the same figures, with their unit
+	}
+	if !has {
+		return 0
+	}
+	return own.thickness()
+}
+
+// methodOf is the method of a column, or what its rows say of it.
+func (t *Table) methodOf(c Column, rows []int) (method, note string) {
+	if c.Method != "" || c.MethodColumn == "" {
+		return c.Method, ""
+	}
+	from := slices.IndexFunc(t.Columns, func(o Column) bool { return o.Name == c.MethodColumn })
+	var methods []string
+	for _, row := range rows {
+		if m := readMethod(t.Rows[row].cell(from)); !slices.Contains(methods, m) {
+			methods = append(methods, m)
+		}
+	}
+	if len(methods) > 1 {
+		methods = named(methods)
+		note = "replicates by different methods"
+	}
+	return strings.Join(methods, " and "), note
+}
+
+func (m *Measure) note(text string) {
+	switch {
+	case text == "":
+	case m.Note == "":
+		m.Note = text
+	default:
+		m.Note += "; " + text
+	}
+}
+
+// texts are the cells as they stand in the file.
+func texts(values []Value) string {
+	all := make([]string, len(values))
+	for i, v := range values {
+		all[i] = tidy(v.Text)
+	}
+	return strings.Join(all, "; ")
 }
 
 // trim rounds to 12 digits, so that the mean of 1.1 and 1.3 is 1.2 and a range
@@ -111,7 +211,12 @@ func mean(values []Value) Measure {
 		m.Value, m.Spread = trim(sum/float64(m.N)), trim(high-low)
 	}
 	m.Flagged = m.Spread > trim(wideSpread*math.Abs(m.Value))
-	if below != m.N && above != m.N {
+	switch {
+	case below == m.N:
+		m.Limit = 2 * m.Value
+	case above == m.N:
+		m.Limit = m.Value
+	default:
 		m.Censored = ""
 	}
 	var notes []string

@@ -33,6 +33,12 @@ func (v Value) Computed() float64 {
 	return v.Number
 }
 
+// scaled returns the value in another unit, the limit with it.
+func (v Value) scaled(factor float64) Value {
+	v.Number = scale(v.Number, factor)
+	return v
+}
+
 // missingTexts are the ways of saying that there is no value, in upper case and
 // without points and spaces, with the reason where one is known.
 var missingTexts = map[string]string{
