@@ -11,12 +11,20 @@ import (
 // understood to be.
 type Table struct {
 	Name      string  `json:"name"`
+	Format    Format  `json:"format,omitempty"` // "" for a table made by NewTable
 	Encoding  string  `json:"encoding,omitempty"`
 	Delimiter string  `json:"delimiter,omitempty"`
-	HeaderRow int     `json:"header_row"`          // 0 for a table made by NewTable
+	Sheet     string  `json:"sheet,omitempty"`     // of a workbook
+	HeaderRow int     `json:"header_row"`          // 0 for a table made by NewTable or of a Modus file
 	UnitsRow  int     `json:"units_row,omitempty"` // 0 where there is none
+	Long      bool    `json:"long,omitempty"`      // the file has one row for each value; see Row.Sources
 	Columns   Columns `json:"columns"`
 	Rows      []Row   `json:"-"` // the data rows, in file order
+	// Marks are cells that a spreadsheet program holds as something else than
+	// what was typed, by row; Notes is what else a person should know of how the
+	// file was read. Notices sums both up.
+	Marks []Mark   `json:"marks,omitempty"`
+	Notes []string `json:"notes,omitempty"`
 
 	id, depth int // columns, -1 where there is none
 	decimals  decimals
@@ -24,11 +32,24 @@ type Table struct {
 
 // Row is one data row.
 type Row struct {
-	// Number is the row's number as a spreadsheet shows it.
+	// Number is the row's number as a spreadsheet shows it; of a long table that
+	// of the first of the Sources, of a Modus file the count of samples and
+	// depths so far.
 	Number int
 	// Cells are the cells as they stand in the file; there may be fewer or more
 	// than the table has columns.
 	Cells []string
+	// Sources are the numbers of the rows of a long table that this row was made
+	// of, ascending. It is nil for a table of any other kind.
+	Sources []int
+	// Place is the longitude and latitude in degrees that the file gives for the
+	// sample, nil where it gives none.
+	Place *[2]float64
+	// Fault says why the row can be no sample's, "" if nothing is known against
+	// it.
+	Fault string
+
+	kinds []cellKind // of the cells; missing ones are text
 }
 
 // cell returns the tidied cell of a column, "" where the row is too short.
@@ -44,6 +65,14 @@ func (r Row) rawCell(col int) string {
 	return r.Cells[col]
 }
 
+// kind returns what a spreadsheet holds in the cell of a column.
+func (r Row) kind(col int) cellKind {
+	if col < 0 || col >= len(r.kinds) {
+		return kindText
+	}
+	return r.kinds[col]
+}
+
 // width counts the cells up to the last that isn't blank.
 func (r Row) width() int {
 	n := len(r.Cells)
@@ -57,10 +86,12 @@ func (r Row) width() int {
 // (and a bar, if a leading "sep=|" says so), UTF-8, UTF-16 with a byte order
 // mark and Windows-1252, letterhead rows above the header and a row of units
 // below it. The header is the first row that names a column of sample ids and an
-// analyte; failing that, the first with two analytes; failing that, the widest
-// row without a number that has numbers below. Name stands for the file in
-// messages. An error says what makes the file unreadable as a whole; faults of
-// single rows and cells come out at the join.
+// analyte, or, of a long table, sample ids, names of analytes and values; failing
+// that, the first with two analytes; failing that, the widest row without a
+// number that has numbers below. A long table, which has one row for each value,
+// becomes a wide one: see Row.Sources. Name stands for the file in messages. An
+// error says what makes the file unreadable as a whole; faults of single rows and
+// cells come out at the join.
 func ReadTable(r io.Reader, name string) (*Table, error) {
 	t, err := readTable(r, name, defaultLimits)
 	if err != nil {
@@ -74,6 +105,10 @@ func readTable(r io.Reader, name string, lim limits) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
+	return textTable(text, encoding, name, Options{}, lim)
+}
+
+func textTable(text, encoding, name string, o Options, lim limits) (*Table, error) {
 	text, delim, err := sepLine(text)
 	if err != nil {
 		return nil, err
@@ -85,28 +120,16 @@ func readTable(r io.Reader, name string, lim limits) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	head, ok := findHeader(rows)
-	if !ok {
-		return nil, fmt.Errorf("no header in the first %d rows: none names a column of sample ids (such as Sample ID) and an analyte (such as pH or P)", min(headRows, len(rows)))
+	t := &Table{Name: name, Format: FormatText, Encoding: encoding, Delimiter: string(rune(delim))}
+	g := &grid{rows: rows, commas: delim != ','}
+	head, err := g.header(o)
+	if err != nil {
+		return nil, err
 	}
 	if err := swallowed(rows, len(rows[head]), delim); err != nil {
 		return nil, err
 	}
-	t := &Table{Name: name, Encoding: encoding, Delimiter: string(rune(delim)), HeaderRow: head + 1}
-	header := rows[head]
-	header = header[:Row{Cells: header}.width()]
-	t.Columns = understand(header)
-	first := head + 1
-	if first < len(rows) && t.takeUnits(rows[first]) {
-		first++
-		t.UnitsRow = first
-	}
-	t.Rows = make([]Row, 0, len(rows)-first)
-	for i := first; i < len(rows); i++ {
-		t.Rows = append(t.Rows, Row{Number: i + 1, Cells: rows[i]})
-	}
-	t.settle(delim != ',')
-	return t, nil
+	return t, t.take(g, head, o, lim)
 }
 
 // NewTable makes a table of columns that another reader has already parsed, such
@@ -125,11 +148,26 @@ func NewTable(name string, header []string, rows [][]string) *Table {
 // Value reads the cell of a data row, both counted from 0, as a number.
 func (t *Table) Value(row, col int) Value {
 	c := t.Columns[col]
-	v := parseValue(t.Rows[row].rawCell(col), t.decimals)
+	v := t.number(t.Rows[row], col)
 	if c.Role == RoleAnalyte && v.Number < 0 {
 		v.Number, v.Problem = 0, "is below zero, which no "+c.Analyte+" can be; a code for no value?"
 	}
 	return v
+}
+
+// number reads a cell as a number. A number of a spreadsheet has a point for
+// decimal mark, whatever the text cells about it use.
+func (t *Table) number(r Row, col int) Value {
+	cell := r.rawCell(col)
+	switch r.kind(col) {
+	case kindNumber, kindPercent:
+		return parseValue(cell, decimals{})
+	case kindError:
+		return Value{Text: cell, Missing: true, Problem: "an error of the spreadsheet, no value"}
+	case kindNoValue:
+		return Value{Text: cell, Missing: true, Problem: "a formula whose value is not in the file"}
+	}
+	return parseValue(cell, t.decimals)
 }
 
 // UseID makes the named column the one that holds the sample ids, whatever the
@@ -152,45 +190,40 @@ func (t *Table) settle(commas bool) {
 	t.decimals = decimals{commas: commas}
 	for _, r := range t.Rows {
 		for i, cell := range r.Cells {
-			if i < len(t.Columns) && (t.Columns[i].Role == RoleAnalyte || t.Columns[i].Role == RoleOther) {
+			if i < len(t.Columns) && r.kind(i) == kindText && (t.Columns[i].Role == RoleAnalyte || t.Columns[i].Role == RoleOther) {
 				t.decimals.learn(cell)
 			}
 		}
 	}
+	// A column of numbers is told from one of text by most of its filled cells.
+	more := make([]int, len(t.Columns)) // numbers less others
+	for i, r := range t.Rows {
+		for col := range min(len(r.Cells), len(t.Columns)) {
+			c := &t.Columns[col]
+			if r.cell(col) == "" {
+				continue
+			}
+			c.Filled++
+			if c.Role != RoleOther {
+				continue
+			}
+			switch v := t.Value(i, col); {
+			case v.OK():
+				more[col]++
+			case !v.Missing:
+				more[col]--
+			}
+		}
+	}
 	for i := range t.Columns {
-		if c := &t.Columns[i]; c.Role == RoleOther {
-			c.Role = t.contents(i)
-		}
-		t.Columns[i].Filled = t.filled(i)
-	}
-}
-
-// contents tells a column of numbers from one of text: most of the filled cells
-// decide.
-func (t *Table) contents(col int) Role {
-	numbers, others := 0, 0
-	for i := range t.Rows {
-		switch v := t.Value(i, col); {
-		case v.OK():
-			numbers++
-		case !v.Missing:
-			others++
+		switch c := &t.Columns[i]; {
+		case c.Role != RoleOther:
+		case more[i] > 0:
+			c.Role = RoleNumber
+		default:
+			c.Role = RoleText
 		}
 	}
-	if numbers > others {
-		return RoleNumber
-	}
-	return RoleText
-}
-
-func (t *Table) filled(col int) int {
-	n := 0
-	for _, r := range t.Rows {
-		if r.cell(col) != "" {
-			n++
-		}
-	}
-	return n
 }
 
 // sniff picks the delimiter under which the top of the file makes the best
@@ -230,11 +263,16 @@ func widthScore(rows [][]string) int {
 // known counts what a row names if it is taken as a header.
 type known struct {
 	ids, analytes int
+	names, values int // columns of a long table: of analytes' names, of values
+}
+
+func (k known) isHeader() bool {
+	return k.ids > 0 && (k.analytes > 0 || k.names > 0 && k.values > 0)
 }
 
 func (k known) score() int {
-	if k.ids > 0 && k.analytes > 0 {
-		return 2 + k.analytes
+	if k.isHeader() {
+		return 2 + max(k.analytes, 1)
 	}
 	return min(k.analytes, 2)
 }
@@ -253,6 +291,13 @@ func recognised(row []string) known {
 			k.ids++
 		} else if _, ok := readAnalyte(flat); ok {
 			k.analytes++
+		} else {
+			switch role, _ := longRole(flat); role {
+			case RoleName:
+				k.names++
+			case RoleValue:
+				k.values++
+			}
 		}
 	}
 	return k
@@ -264,7 +309,7 @@ func findHeader(rows [][]string) (int, bool) {
 	twoAnalytes := -1
 	for i, row := range top {
 		k := recognised(row)
-		if k.ids > 0 && k.analytes > 0 {
+		if k.isHeader() {
 			return i, true
 		}
 		if k.analytes >= 2 && twoAnalytes < 0 {
