@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"path/filepath"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"corewalk/geo"
 	"corewalk/interp"
 	"corewalk/sampling"
+	"corewalk/sampling/lab"
 )
 
 // job is a job file, read. A part that the file leaves out is nil.
@@ -295,10 +297,10 @@ func (j *job) readResults(e entry, dir string) error {
 		r.file = beside(dir, item.text)
 		return nil
 	}
-	if err := item.only("file", "points", "x", "y", "crs", "id", "walked", "reach", "relation"); err != nil {
+	if err := item.only("file", "points", "x", "y", "crs", "id", "walked", "reach", "relation", "sheet", "columns", "check", "average-conflicts", "strict"); err != nil {
 		return err
 	}
-	for key, to := range map[string]*string{"file": &r.file, "points": &r.points, "x": &r.x, "y": &r.y, "crs": &r.crs, "id": &r.id, "walked": &r.walked} {
+	for key, to := range map[string]*string{"file": &r.file, "points": &r.points, "x": &r.x, "y": &r.y, "crs": &r.crs, "id": &r.id, "walked": &r.walked, "sheet": &r.sheet} {
 		s, err := item.str(key)
 		if err != nil {
 			return err
@@ -306,6 +308,19 @@ func (j *job) readResults(e entry, dir string) error {
 		*to = s
 	}
 	if err := read(item, "reach", &r.reach, geo.ParseLength); err != nil {
+		return err
+	}
+	if err := read(item, "average-conflicts", &r.average, parseYes); err != nil {
+		return err
+	}
+	if err := read(item, "strict", &r.strict, parseYes); err != nil {
+		return err
+	}
+	var err error
+	if r.checks, err = item.strs("check"); err != nil {
+		return err
+	}
+	if r.columns, err = readColumns(item); err != nil {
 		return err
 	}
 	relations, err := item.strs("relation")
@@ -335,6 +350,39 @@ func (j *job) readResults(e entry, dir string) error {
 		r.points = beside(dir, r.points)
 	}
 	return nil
+}
+
+// readColumns reads what a person says of the columns of a lab's file:
+// {P1: {analyte: P, unit: ppm, method: Bray-1}, Notes: {ignore: yes}}.
+func readColumns(e entry) (map[string]lab.Mapping, error) {
+	item, ok := e.of["columns"]
+	if !ok || item.kind == isNone {
+		return nil, nil
+	}
+	if item.kind != isMap {
+		return nil, item.fail("names columns with what they are, as in {P1: {analyte: P, unit: ppm, method: Bray-1}}")
+	}
+	out := map[string]lab.Mapping{}
+	for _, name := range slices.Sorted(maps.Keys(item.of)) {
+		c := item.of[name]
+		if err := c.only("analyte", "unit", "method", "role", "ignore"); err != nil {
+			return nil, err
+		}
+		var m lab.Mapping
+		var role string
+		for key, to := range map[string]*string{"analyte": &m.Analyte, "unit": &m.Unit, "method": &m.Method, "role": &role} {
+			var err error
+			if *to, err = c.str(key); err != nil {
+				return nil, err
+			}
+		}
+		m.Role = lab.Role(role)
+		if err := read(c, "ignore", &m.Ignore, parseYes); err != nil {
+			return nil, err
+		}
+		out[name] = m
+	}
+	return out, nil
 }
 
 func (j *job) readSurface(e entry) error {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -27,7 +28,12 @@ type resultSource struct {
 	points, x, y, crs string
 	id                string // column of the sample id, where it is not found by itself
 
-	relations []relation // between analytes of different methods
+	sheet     string                 // of a workbook
+	columns   map[string]lab.Mapping // what a person says of columns
+	checks    []string               // patterns of ids of the lab's own check samples
+	average   bool                   // rows of one sample even where they are in conflict
+	strict    bool                   // fail on anything unaccounted for
+	relations []relation             // between analytes of different methods
 
 	walked string  // GPX file of a handheld: where the cores were taken
 	reach  float64 // how far from its spot a core without a name of its own may be, true metres
@@ -73,20 +79,25 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 	if err != nil {
 		return joinSummary{}, err
 	}
-	table, err := readTable(r.file)
+	table, err := r.table(r.file)
 	if err != nil {
 		return joinSummary{}, err
-	}
-	if r.id != "" {
-		if err := table.UseID(r.id); err != nil {
-			return joinSummary{}, err
-		}
 	}
 	refs := make([]lab.SampleRef, len(units))
 	for i, u := range units {
 		refs[i] = lab.SampleRef{ID: u.ID, Depth: u.Depth}
 	}
-	j.reckoning = lab.Join(refs, table)
+	if err := j.place(table, units); err != nil {
+		return joinSummary{}, err
+	}
+	j.reckoning = lab.JoinWith(refs, table, lab.JoinOptions{Valid: sampling.ValidID, Checks: r.checks, AverageConflicts: r.average})
+	j.reckoning.Examine(table)
+	j.notices = append(j.notices, table.Notices()...)
+	if r.strict {
+		if err := strictly(j.reckoning, r.file); err != nil {
+			return joinSummary{}, err
+		}
+	}
 	depths := layersOf(units)
 	j.layered = len(depths) > 1
 	if err := j.name(depths); err != nil {
@@ -274,17 +285,41 @@ func hullOutline(farm string, frame geo.Frame, own bool, places []geo.LonLat) (g
 	return geo.HullOf(farm, frame, at)
 }
 
-func readTable(path string) (*lab.Table, error) {
+// table reads the lab's file as the source says.
+func (r resultSource) table(path string) (*lab.Table, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, readError(err)
 	}
 	defer f.Close()
-	t, err := lab.ReadTable(f, path)
+	t, err := lab.Read(f, path, lab.Options{Sheet: r.sheet, Map: r.columns})
 	if err != nil {
 		return nil, readError(err)
 	}
+	if r.id != "" {
+		if err := t.UseID(r.id); err != nil {
+			return nil, err
+		}
+	}
 	return t, nil
+}
+
+// strictly fails when a row, a sample or a cell is unaccounted for.
+func strictly(r lab.Reckoning, path string) error {
+	left := r.Unaccounted()
+	if len(left) == 0 {
+		return nil
+	}
+	const most = 3
+	text := strings.Join(left[:min(most, len(left))], "; ")
+	if n := len(left) - most; n > 0 {
+		text += fmt.Sprintf("; and %d more", n)
+	}
+	return fmt.Errorf("%s: %d things are unaccounted for, and nothing is written: %s; mend the file, or join without strict", path, len(left), text)
+}
+
+func errNoSystem(path string) error {
+	return fmt.Errorf("%s: the system of its coordinates is not given; name it as crs, for instance EPSG:4326 for longitude and latitude", path)
 }
 
 // readPoints reads points with coordinates, in their own system.
@@ -311,29 +346,35 @@ func readPoints(r resultSource) ([]lab.Point, lab.Reckoning, *crs.System, []stri
 		if err != nil {
 			return fail(err)
 		}
+		reckoning.Examine(table)
 		return points, reckoning, layer.CRS, layerNotices(layer), nil
 	}
+	if r.crs == "" && r.x != "" {
+		return fail(errNoSystem(r.points))
+	}
+	table, err := r.table(r.points)
+	if err != nil {
+		return fail(err)
+	}
+	if r.x == "" && r.y == "" {
+		// A file may have the places of its samples, in degrees.
+		if x, y, ok := placedTable(table); ok {
+			r.x, r.y, r.crs = x, y, cmp.Or(r.crs, "EPSG:4326")
+		}
+	}
 	if r.crs == "" {
-		return fail(fmt.Errorf("%s: the system of its coordinates is not given; name it as crs, for instance EPSG:4326 for longitude and latitude", r.points))
+		return fail(errNoSystem(r.points))
 	}
 	system, err := crs.FromText(r.crs)
 	if err != nil {
 		return fail(fmt.Errorf("%s: crs: %w", r.points, err))
 	}
-	table, err := readTable(r.points)
-	if err != nil {
-		return fail(err)
-	}
-	if r.id != "" {
-		if err := table.UseID(r.id); err != nil {
-			return fail(err)
-		}
-	}
 	points, reckoning, err := lab.ReadPoints(table, r.x, r.y)
 	if err != nil {
 		return fail(err)
 	}
-	return points, reckoning, system, nil, nil
+	reckoning.Examine(table)
+	return points, reckoning, system, table.Notices(), nil
 }
 
 // Columns that carry the geometry of a point file through the table.
@@ -395,7 +436,7 @@ func (j *joined) name(depths []string) error {
 		if c.Role != lab.RoleAnalyte && c.Role != lab.RoleNumber {
 			continue
 		}
-		a := sampling.Analyte{Name: c.Name, Unit: c.Unit, Method: c.Method}
+		a := sampling.Analyte{Name: c.Name, Unit: c.Canonical, Method: c.Method}
 		if c.Analyte != "" && count[c.Analyte] == 1 {
 			a.Name = c.Analyte
 		}
@@ -504,13 +545,17 @@ func (a *app) joinCommand() *cobra.Command {
 	var to outFlags
 	reach := lengthValue(defaultReach)
 	var relations []string
+	var dry bool
 	c := &cobra.Command{
 		Use:   "join --plan plan.geojson --results lab.csv [flags]",
 		Short: "Join the lab's results to the samples of a plan",
 		Long: `Joins a lab's table to the samples of a plan by their ids. Every row of the
 table ends as joined, replicate, unmatched or refused, and every sample as
 answered or missing; join.json and the terminal say which, and why. A misspelt
-id is never taken for another: the nearest id is offered.
+id is never taken for another: the nearest id is offered. The table is CSV in
+any dialect, an .xlsx workbook, or a Modus 1 file, with one row to a sample or one
+to a figure. --dry-run shows how each of its columns is understood; --strict
+fails on anything unaccounted for.
 
 --walked takes the GPX file of a handheld. Its waypoints and tracks are matched
 with the cores, by name or nearness; the places where cores were taken stand in
@@ -540,6 +585,9 @@ with healthy ground, comparisons.csv.`,
 				}
 				r.relations = append(r.relations, x)
 			}
+			if dry {
+				return a.dryRun(r)
+			}
 			switch {
 			case r.points != "" && (r.file != "" || plan != "" || r.walked != ""):
 				return usageError{fmt.Errorf("--points bring their own coordinates; they go with none of --plan, --results and --walked")}
@@ -567,7 +615,12 @@ with healthy ground, comparisons.csv.`,
 		},
 	}
 	c.Flags().StringVar(&plan, "plan", "", "`FILE` plan.geojson that the samples were taken by")
-	c.Flags().StringVar(&r.file, "results", "", "`FILE` of the lab (.csv)")
+	c.Flags().StringVar(&r.file, "results", "", "`FILE` of the lab: .csv, .xlsx, or Modus 1 (.xml)")
+	c.Flags().StringVar(&r.sheet, "sheet", "", "`SHEET` of a workbook, by name or number from 1 (default the first)")
+	c.Flags().StringArrayVar(&r.checks, "check", nil, "`PATTERN` of ids that are the lab's own check samples, as QC*; may be repeated")
+	c.Flags().BoolVar(&r.average, "average-conflicts", false, "average the rows of one sample even where they are too far apart to be of one soil")
+	c.Flags().BoolVar(&r.strict, "strict", false, "fail, and write nothing, when a row, a sample or a figure is unaccounted for")
+	c.Flags().BoolVar(&dry, "dry-run", false, "write nothing; show how each column of the file is understood")
 	c.Flags().StringVar(&r.id, "id", "", "`COLUMN` with the sample ids, where it is not found by itself")
 	c.Flags().StringArrayVar(&relations, "relation", nil, "`FORMULA` that turns figures by one method into those of another, as \"P Bray-1 = 3 + 1.6 * P Olsen\"; may be repeated")
 	c.Flags().StringVar(&r.walked, "walked", "", "GPX `FILE` of a handheld: waypoints or tracks of where the cores were taken")

@@ -138,9 +138,9 @@ func (p plan) find(id string) (hits []int, exact bool) {
 // that fits a sample is Joined for now.
 func (p plan) match(t *Table, row Row) (RowFate, int) {
 	id := row.cell(t.id)
-	f := RowFate{Row: row.Number, ID: id, Fate: Refused}
+	f := RowFate{Row: row.Number, Sources: row.Sources, ID: id, Fate: Refused}
 	if f.Reason = t.unfit(row); f.Reason != "" {
-		f.NoSample = row.width() == 0
+		f.NoSample = row.width() == 0 || slices.Contains(noSample, row.Fault)
 		return f, -1
 	}
 	if t.id < 0 {
@@ -160,7 +160,10 @@ func (p plan) match(t *Table, row Row) (RowFate, int) {
 		return p.stray(f, t, row), -1
 	}
 	f.Fate, f.SampleID = Joined, tidy(p.samples[hits[0]].ID)
-	if !exact {
+	switch {
+	case row.byPlace != "":
+		f.Reason = row.byPlace
+	case !exact:
 		f.Reason = show(id) + " read as " + show(f.SampleID)
 	}
 	return f, hits[0]
@@ -227,9 +230,14 @@ func (t *Table) repeatsUnits(row Row) bool {
 	return units > 0
 }
 
+// noSample are faults of rows with which nothing is lost.
+var noSample = []string{"empty row", "the header again", "a total or average, not a sample"}
+
 // unfit says why a row can't be a row of the table, whatever its id.
 func (t *Table) unfit(row Row) string {
 	switch n := row.width(); {
+	case row.Fault != "":
+		return row.Fault
 	case n == 0:
 		return "empty row"
 	case n > len(t.Columns):

@@ -36,7 +36,7 @@ func ReadPoints(t *Table, xCol, yCol string) ([]Point, Reckoning, error) {
 	r.Columns = placed.Columns
 	points := []Point{}
 	for i, row := range t.Rows {
-		f := RowFate{Row: row.Number, ID: row.cell(t.id), Fate: Refused}
+		f := RowFate{Row: row.Number, Sources: row.Sources, ID: row.cell(t.id), Fate: Refused}
 		p := Point{ID: f.ID, Row: row.Number}
 		if p.ID == "" {
 			p.ID = fmt.Sprintf("r%d", row.Number)

@@ -37,6 +37,8 @@ type RowFate struct {
 	// NoSample is set with Refused where nothing is lost with the row: it is
 	// blank, a header, a total or a remark.
 	NoSample bool `json:"no_sample,omitempty"`
+	// Sources are the rows of a long table that this one was made of.
+	Sources []int `json:"sources,omitempty"`
 }
 
 // SampleFate is what became of one sample of the plan.

@@ -49,6 +49,7 @@ type Row struct {
 	// it.
 	Fault string
 
+	byPlace string     // says that the id comes from the place
 	kinds []cellKind // of the cells; missing ones are text
 }
 
