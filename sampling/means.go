@@ -65,6 +65,9 @@ func (r *Results) Means(confidence float64) ([]FieldMean, error) {
 			return nil, err
 		}
 		for _, a := range r.Analytes {
+			if a.Mixed != "" {
+				continue
+			}
 			for _, ground := range grounds {
 				m := FieldMean{Field: f.Name, Analyte: a}
 				if len(names) > 1 && len(ground) == 1 {

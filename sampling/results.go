@@ -20,6 +20,9 @@ type Analyte struct {
 	Column string `json:"column,omitempty"` // header in the lab's file, where it differs from the name
 	Unit   string `json:"unit,omitempty"`
 	Method string `json:"method,omitempty"`
+	// Mixed says why its figures are no one set, of two methods or in two
+	// units; empty when they are. No surface or mean is made of such.
+	Mixed string `json:"mixed,omitempty"`
 }
 
 // Figure is the lab's value of one analyte for one composite.

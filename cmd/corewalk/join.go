@@ -93,6 +93,7 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 	j.reckoning = lab.JoinWith(refs, table, lab.JoinOptions{Valid: sampling.ValidID, Checks: r.checks, AverageConflicts: r.average})
 	j.reckoning.Examine(table)
 	j.notices = append(j.notices, table.Notices()...)
+	j.notices = append(j.notices, lab.Mixed(j.reckoning.Columns)...)
 	if r.strict {
 		if err := strictly(j.reckoning, r.file); err != nil {
 			return joinSummary{}, err
@@ -445,6 +446,12 @@ func (j *joined) name(depths []string) error {
 		}
 		if c.Analyte != "" && c.Analyte != a.Name {
 			a.Of = c.Analyte
+		}
+		switch {
+		case len(c.Methods) > 1:
+			a.Mixed = "its rows are of different methods: " + strings.Join(c.Methods, ", ")
+		case len(c.Units) > 1:
+			a.Mixed = "its rows ended in different units: " + strings.Join(c.Units, ", ")
 		}
 		j.names[c.Name] = a.Name
 		if !j.layered {

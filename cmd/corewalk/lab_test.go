@@ -118,7 +118,7 @@ func TestDryRun(t *testing.T) {
 	lab := write(t, filepath.Join(dir, "lab.csv"), "Sample ID,pH,P Bray-1 lb/ac,Widget\n"+ids[0]+",6.5,40,blue\n")
 	out := filepath.Join(dir, "never")
 	stdout := mustCall(t, "join", "--plan", filepath.Join(dir, planFile), "--results", lab, "--dry-run", "--out", out)
-	for _, want := range []string{"nothing is written", "Bray-1", "lb/ac", "mg/kg", "sample id", "Widget", "blue"} {
+	for _, want := range []string{"nothing is written", "Bray-1", "lb/ac", "mg/kg", "sample id", "Widget", "blue", "not given"} {
 		if !strings.Contains(stdout, want) {
 			t.Errorf("the dry run does not say %q: %s", want, stdout)
 		}
@@ -203,6 +203,33 @@ out: %s
 	}
 	if !strings.Contains(string(page), "1.5 * P Olsen ppm") {
 		t.Error("the page does not print the relation")
+	}
+}
+
+// A column whose rows are of two methods makes no surface and no mean.
+func TestRowsOfTwoMethods(t *testing.T) {
+	dir, ids := labPlan(t)
+	text := "Sample ID,pH,P ppm,P method\n"
+	for i, id := range ids {
+		text += fmt.Sprintf("%s,6.%d,%d,%s\n", id, i%10, 20+i, []string{"Bray P1", "Olsen"}[i%2])
+	}
+	write(t, filepath.Join(dir, "lab.csv"), text)
+	job := "boundary: f.geojson\nplan: {cell: 8ha, cores: 3}\nresults: {file: lab.csv}\nsurface: {pixel: 20m%s}\nout: %s\n"
+	write(t, filepath.Join(dir, "all.yaml"), fmt.Sprintf(job, "", "all"))
+	_, stderr, status := call(t, "run", filepath.Join(dir, "all.yaml"))
+	if status != exitDone || !strings.Contains(stderr, "no surface is made of P: its rows are of different methods") {
+		t.Errorf("status %d: %s", status, stderr)
+	}
+	means, err := os.ReadFile(filepath.Join(dir, "all", "means.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(string(means), ",P,") || !strings.Contains(string(means), ",pH,") {
+		t.Errorf("means of %s", means)
+	}
+	write(t, filepath.Join(dir, "p.yaml"), fmt.Sprintf(job, ", analytes: [P]", "p"))
+	if _, stderr, status := call(t, "run", filepath.Join(dir, "p.yaml")); status != exitFailed || !strings.Contains(stderr, "different methods") {
+		t.Errorf("status %d: %s", status, stderr)
 	}
 }
 

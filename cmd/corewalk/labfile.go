@@ -53,7 +53,13 @@ func (a *app) dryRun(r resultSource) error {
 		if method == "" && c.MethodColumn != "" {
 			method = "by row, column " + c.MethodColumn
 		}
+		if method == "" && c.Role == lab.RoleAnalyte {
+			method = "not given"
+		}
 		unit := c.Unit
+		if to, known := lab.CanonicalUnit(c.Analyte); unit == "" && known && to != "" {
+			unit = "not given"
+		}
 		if c.Form != "" {
 			unit += " " + c.Form
 		}

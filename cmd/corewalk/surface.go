@@ -226,6 +226,15 @@ func surfaceStep(resultsPath string, p surfaceParameters, out *outputs) (surface
 	if index.Inputs, err = hashInputs([]string{resultsPath}); err != nil {
 		return surfaceSummary{}, err
 	}
+	for _, a := range analytes {
+		switch {
+		case a.Mixed == "":
+		case len(p.Analytes) > 0:
+			return surfaceSummary{}, fmt.Errorf("%s: no surface can be made of %s: %s", resultsPath, a.Name, a.Mixed)
+		default:
+			index.Notices = append(index.Notices, fmt.Sprintf("no surface is made of %s: %s", a.Name, a.Mixed))
+		}
+	}
 	fieldSlugs, analyteSlugs := fileSlugs(r)
 	for i, f := range r.Fields {
 		g, err := rasterGround(f, p.Pixel)
@@ -233,6 +242,9 @@ func surfaceStep(resultsPath string, p surfaceParameters, out *outputs) (surface
 			return surfaceSummary{}, fmt.Errorf("field %s: %w", f.Name, err)
 		}
 		for _, a := range analytes {
+			if a.Mixed != "" {
+				continue
+			}
 			record, grid, err := oneSurface(r, f, a, g, p)
 			if err != nil {
 				return surfaceSummary{}, fmt.Errorf("field %s, %s: %w", f.Name, a.Name, err)

@@ -23,11 +23,6 @@ func checked(body string) string {
 	return body + string(idAlpha[sum%len(idAlpha)])
 }
 
-// rightCheck tells whether an id ends in the character that checked gives it.
-func rightCheck(id string) bool {
-	return len(id) > 2 && strings.Trim(id, idAlpha) == "" && checked(id[:len(id)-1]) == id
-}
-
 // planOf makes n samples of many fields, with ids in the way of a plan.
 func planOf(n int) []SampleRef {
 	samples := make([]SampleRef, n)

@@ -12,6 +12,8 @@ type depthRange struct {
 	unit        string
 }
 
+var depthSpelling = strings.NewReplacer(" ", "", "–", "-", "—", "-", "to", "-", "inches", "in", "inch", "in", `"`, "in", "in.", "in", ",", ".")
+
 // parseDepth reads "0-8", "0 to 20 cm", `0-6"` or "8in" (from 0). ok is false
 // for anything else.
 func parseDepth(text, unit string) (d depthRange, ok bool) {
@@ -19,8 +21,10 @@ func parseDepth(text, unit string) (d depthRange, ok bool) {
 	if len(s) > 40 {
 		return d, false
 	}
-	s = strings.NewReplacer(" ", "", "–", "-", "—", "-", "to", "-", "inches", "in", "inch", "in", `"`, "in", "in.", "in", ",", ".").Replace(s)
-	d.unit = map[string]string{"in": "in", "cm": "cm"}[unit]
+	s = depthSpelling.Replace(s)
+	if unit == "in" || unit == "cm" {
+		d.unit = unit
+	}
 	for _, u := range []string{"in", "cm"} {
 		if strings.Contains(s, u) {
 			d.unit, s = u, strings.ReplaceAll(s, u, "")

@@ -71,7 +71,8 @@ func (c Column) hasNumbers() bool { return c.Role == RoleAnalyte || c.Role == Ro
 // result makes the result of the rows with the given indexes. pH values are
 // averaged as they stand, like all others.
 func (t *Table) result(id, depth string, rows []int) Result {
-	res := Result{ID: id, Depth: depth, Values: []Measure{}}
+	res := Result{ID: id, Depth: depth, Values: make([]Measure, 0, len(t.Columns)), Rows: make([]int, 0, len(rows))}
+	values, used := make([]Value, 0, len(rows)), make([]int, 0, len(rows))
 	for _, row := range rows {
 		res.Rows = append(res.Rows, t.Rows[row].Number)
 	}
@@ -79,8 +80,7 @@ func (t *Table) result(id, depth string, rows []int) Result {
 		if !c.hasNumbers() {
 			continue
 		}
-		var values []Value
-		var used []int
+		values, used = values[:0], used[:0]
 		for _, row := range rows {
 			if v := t.Value(row, col); v.OK() {
 				values, used = append(values, v), append(used, row)
@@ -101,19 +101,25 @@ func (t *Table) measure(c Column, depth string, values []Value, rows []int) Meas
 	m, why := original, ""
 	m.Unit = c.labUnit()
 	if conv, err := conversionOf(c.Analyte, c.Unit, c.Form); err == nil {
-		factors := make([]float64, len(rows))
-		for i := range rows {
-			if factors[i], err = conv.over(t.thickness(rows[i], depth)); err != nil {
-				why = err.Error() + "; kept in " + m.Unit
-				break
+		converted := values
+		if conv.area || conv.factor != 1 {
+			converted = make([]Value, len(values))
+			for i, v := range values {
+				var thickness, factor float64
+				if conv.area {
+					thickness = t.thickness(rows[i], depth)
+				}
+				if factor, err = conv.over(thickness); err != nil {
+					why = err.Error() + "; kept in " + m.Unit
+					break
+				}
+				converted[i] = v.scaled(factor)
+			}
+			if err == nil {
+				m = mean(converted)
 			}
 		}
 		if err == nil {
-			converted := make([]Value, len(values))
-			for i, v := range values {
-				converted[i] = v.scaled(factors[i])
-			}
-			m = mean(converted)
 			m.Unit = conv.to
 		}
 	}
@@ -175,6 +181,9 @@ func (m *Measure) note(text string) {
 
 // texts are the cells as they stand in the file.
 func texts(values []Value) string {
+	if len(values) == 1 {
+		return tidy(values[0].Text)
+	}
 	all := make([]string, len(values))
 	for i, v := range values {
 		all[i] = tidy(v.Text)
@@ -210,7 +219,7 @@ func mean(values []Value) Measure {
 	if m.N > 1 {
 		m.Value, m.Spread = trim(sum/float64(m.N)), trim(high-low)
 	}
-	m.Flagged = m.Spread > trim(wideSpread*math.Abs(m.Value))
+	m.Flagged = m.N > 1 && m.Spread > trim(wideSpread*math.Abs(m.Value))
 	switch {
 	case below == m.N:
 		m.Limit = 2 * m.Value

@@ -50,7 +50,7 @@ type Row struct {
 	Fault string
 
 	byPlace string     // says that the id comes from the place
-	kinds []cellKind // of the cells; missing ones are text
+	kinds   []cellKind // of the cells; missing ones are text
 }
 
 // cell returns the tidied cell of a column, "" where the row is too short.

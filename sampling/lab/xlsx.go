@@ -3,210 +3,130 @@ package lab
 import (
 	"archive/zip"
 	"bytes"
-	"encoding/xml"
 	"errors"
 	"fmt"
-	"io"
-	"path"
+	"math"
 	"strconv"
 	"strings"
+
+	"github.com/xuri/excelize/v2"
 )
 
-// maxZip bounds the packed size: the directory of a zip file takes memory before
-// any of it is unpacked.
-const maxZip = 64 << 20
+// Bounds of a workbook, besides those of a table.
+const (
+	maxZip      = 64 << 20  // bytes as packed
+	maxUnzipped = 512 << 20 // bytes in all
+	maxPart     = 128 << 20 // bytes of a part that is kept in memory; a larger one goes to a temporary file
+)
 
-// workbook is an .xlsx file (ECMA-376 part 1, SpreadsheetML) as far as it says
-// where the cells are.
-type workbook struct {
-	files    map[string]*zip.File // by name in lower case
-	max      int64                // bytes of one part
-	sheets   []sheetRef
-	from1904 bool // days are counted from 1904
-	texts    []string
-	styles   []numberStyle
-
-	textsPart, stylesPart string
-}
-
-type sheetRef struct {
-	name, part string
-	hidden     bool
-}
-
-// readWorkbook reads one sheet. It is read here and not by a library for the
-// bounds: the cells come as a stream, with what they hold and not what they show.
-func readWorkbook(raw []byte, name string, o Options, lim limits) (*Table, error) {
-	w, err := openWorkbook(raw, lim)
-	if err != nil {
+// readWorkbook reads one sheet: what its cells hold, and not what they show.
+func readWorkbook(raw []byte, name string, o Options, lim limits) (t *Table, err error) {
+	if err := isWorkbook(raw); err != nil {
 		return nil, err
 	}
-	ref, err := w.choose(o.Sheet)
+	// The library is not made for files that are out to harm it.
+	defer func() {
+		if p := recover(); p != nil {
+			t, err = nil, fmt.Errorf("is a damaged workbook (%v)", p)
+		}
+	}()
+	f, err := excelize.OpenReader(bytes.NewReader(raw), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxPart})
 	if err != nil {
+		return nil, fmt.Errorf("is a damaged workbook: %w", err)
+	}
+	defer f.Close()
+	w := &sheetReader{f: f, lim: lim, styles: map[int]numberStyle{}}
+	if w.sheet, err = chooseSheet(f, o.Sheet); err != nil {
 		return nil, err
 	}
-	if err := w.readTexts(lim); err != nil {
-		return nil, fmt.Errorf("shared texts: %w", err)
+	if p, err := f.GetWorkbookProps(); err == nil && p.Date1904 != nil {
+		w.from1904 = *p.Date1904
 	}
-	if err := w.readStyles(); err != nil {
-		return nil, fmt.Errorf("styles: %w", err)
+	all := sheetNames(f)
+	t = &Table{Name: name, Format: FormatWorkbook}
+	if len(f.GetSheetList()) > 1 {
+		t.Notes = append(t.Notes, fmt.Sprintf("sheet %s is read; the workbook has %s", show(w.sheet), all))
 	}
-	t := &Table{Name: name, Format: FormatWorkbook}
-	if len(w.sheets) > 1 {
-		t.Notes = append(t.Notes, fmt.Sprintf("sheet %s is read; the workbook has %s", show(ref.name), w.names()))
+	if err := w.read(); err != nil {
+		return nil, fmt.Errorf("sheet %s: %w", show(w.sheet), err)
 	}
-	s := &sheetReader{w: w, lim: lim}
-	if err := w.scan(ref.part, s.read); err != nil {
-		return nil, fmt.Errorf("sheet %s: %w", show(ref.name), err)
+	if len(w.rows) == 0 {
+		return nil, fmt.Errorf("sheet %s is empty; the workbook has %s", show(w.sheet), all)
 	}
-	g := s.grid()
-	g.sheet = ref.name
-	if len(g.rows) == 0 {
-		return nil, fmt.Errorf("sheet %s is empty; the workbook has %s", show(ref.name), w.names())
-	}
+	g := &grid{rows: w.rows, kinds: w.kinds, spans: w.merged(), commas: true, sheet: w.sheet}
 	head, err := g.header(o)
 	if err != nil {
-		return nil, fmt.Errorf("sheet %s: %w; the workbook has %s", show(ref.name), err, w.names())
+		return nil, fmt.Errorf("sheet %s: %w; the workbook has %s", show(w.sheet), err, all)
 	}
-	if s.hidden != "" {
-		t.Notes = append(t.Notes, s.hidden+" hidden in the sheet and read all the same")
+	if n := len(w.hidden); n > 0 {
+		t.Notes = append(t.Notes, fmt.Sprintf("%d hidden rows of the sheet are read all the same, the first of them row %d", n, w.hidden[0]))
 	}
 	if err := t.take(g, head, o, lim); err != nil {
-		return nil, fmt.Errorf("sheet %s: %w", show(ref.name), err)
+		return nil, fmt.Errorf("sheet %s: %w", show(w.sheet), err)
 	}
 	return t, nil
 }
 
-// openWorkbook finds the sheets.
-func openWorkbook(raw []byte, lim limits) (*workbook, error) {
+// isWorkbook tells other zip files apart, and what to do about them.
+func isWorkbook(raw []byte) error {
 	if len(raw) > maxZip {
-		return nil, fmt.Errorf("is a zip file of more than %d bytes: this is no lab file, or it should be split", maxZip)
+		return fmt.Errorf("is a zip file of more than %d bytes: this is no lab file, or it should be split", maxZip)
 	}
 	z, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
 	if err != nil {
-		return nil, fmt.Errorf("is a damaged zip file or spreadsheet: %w", err)
+		return fmt.Errorf("is a damaged zip file or spreadsheet: %w", err)
 	}
-	w := &workbook{files: map[string]*zip.File{}, max: int64(lim.bytes), textsPart: "xl/sharedstrings.xml", stylesPart: "xl/styles.xml"}
+	has := map[string]bool{}
 	for _, f := range z.File {
-		w.files[strings.ToLower(strings.TrimPrefix(strings.ReplaceAll(f.Name, `\`, "/"), "/"))] = f
+		has[strings.ToLower(strings.TrimPrefix(strings.ReplaceAll(f.Name, `\`, "/"), "/"))] = true
 	}
-	const main = "xl/workbook.xml"
-	if w.files[main] == nil {
-		switch {
-		case w.files["xl/workbook.bin"] != nil:
-			return nil, errors.New("is a binary workbook (xlsb): save it as .xlsx or CSV")
-		case w.files["content.xml"] != nil && w.files["mimetype"] != nil:
-			return nil, errors.New("is an OpenDocument file (ods): save it as .xlsx or CSV")
-		}
-		return nil, errors.New("is a zip file without a workbook: unpack it, or save the spreadsheet as .xlsx or CSV")
-	}
-	targets := map[string]string{} // parts of worksheets by relation
-	if err := w.scan("xl/_rels/workbook.xml.rels", func(e xml.StartElement, _ *xmlScanner) error {
-		target := strings.ToLower(attr(e, "Target"))
-		if !strings.HasPrefix(target, "/") {
-			target = "/xl/" + target
-		}
-		target = path.Clean(target)[1:]
-		switch path.Base(attr(e, "Type")) {
-		case "worksheet":
-			targets[attr(e, "Id")] = target
-		case "sharedStrings":
-			w.textsPart = target
-		case "styles":
-			w.stylesPart = target
-		}
+	switch {
+	case has["xl/workbook.xml"]:
 		return nil
-	}); err != nil {
-		return nil, fmt.Errorf("workbook: %w", err)
+	case has["xl/workbook.bin"]:
+		return errors.New("is a binary workbook (xlsb): save it as .xlsx or CSV")
+	case has["content.xml"] && has["mimetype"]:
+		return errors.New("is an OpenDocument file (ods): save it as .xlsx or CSV")
 	}
-	if err := w.scan(main, func(e xml.StartElement, _ *xmlScanner) error {
-		switch e.Name.Local {
-		case "workbookPr":
-			w.from1904 = isTrue(attr(e, "date1904"))
-		case "sheet":
-			ref := sheetRef{name: attr(e, "name"), hidden: strings.Contains(strings.ToLower(attr(e, "state")), "hidden")}
-			for _, a := range e.Attr { // the relation's name is id too, in another name space than sheetId
-				if a.Name.Local == "id" {
-					ref.part = targets[a.Value]
-				}
-			}
-			if ref.part != "" { // else a chart, or a dialogue
-				w.sheets = append(w.sheets, ref)
-			}
-			if len(w.sheets) > 10_000 {
-				return errors.New("has more than 10000 sheets")
-			}
-		}
-		return nil
-	}); err != nil {
-		return nil, fmt.Errorf("workbook: %w", err)
-	}
-	if len(w.sheets) == 0 {
-		return nil, errors.New("the workbook has no sheet with cells")
-	}
-	return w, nil
+	return errors.New("is a zip file without a workbook: unpack it, or save the spreadsheet as .xlsx or CSV")
 }
 
-// scan reads a part and calls do with each start tag.
-func (w *workbook) scan(part string, do func(xml.StartElement, *xmlScanner) error) error {
-	f := w.files[part]
-	if f == nil {
-		return fmt.Errorf("the file lacks its part %s: it is damaged", show(part))
+// chooseSheet finds the sheet of a name or number, or the first that is not
+// hidden.
+func chooseSheet(f *excelize.File, name string) (string, error) {
+	sheets := f.GetSheetList()
+	if len(sheets) == 0 {
+		return "", errors.New("the workbook has no sheet")
 	}
-	in, err := f.Open()
-	if err != nil {
-		return fmt.Errorf("part %s: %w", show(part), err)
-	}
-	defer in.Close()
-	s := newXMLScanner(in, w.max)
-	for {
-		token, err := s.next()
-		if err == io.EOF {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		if start, ok := token.(xml.StartElement); ok {
-			if err := do(start, s); err != nil {
-				return err
-			}
-		}
-	}
-}
-
-// choose finds the sheet of a name or number, or the first that is not hidden.
-func (w *workbook) choose(name string) (sheetRef, error) {
 	if name == "" {
-		for _, s := range w.sheets {
-			if !s.hidden {
+		for _, s := range sheets {
+			if visible, err := f.GetSheetVisible(s); err == nil && visible {
 				return s, nil
 			}
 		}
-		return w.sheets[0], nil
+		return sheets[0], nil
 	}
-	for _, same := range []func(a, b string) bool{func(a, b string) bool { return a == b }, strings.EqualFold} {
-		for _, s := range w.sheets {
-			if same(s.name, name) {
-				return s, nil
-			}
+	for _, s := range sheets {
+		if strings.EqualFold(s, name) {
+			return s, nil
 		}
 	}
-	if n, err := strconv.Atoi(name); err == nil && n >= 1 && n <= len(w.sheets) {
-		return w.sheets[n-1], nil
+	if n, err := strconv.Atoi(name); err == nil && n >= 1 && n <= len(sheets) {
+		return sheets[n-1], nil
 	}
-	return sheetRef{}, fmt.Errorf("there is no sheet %s; the workbook has %s", show(name), w.names())
+	return "", fmt.Errorf("there is no sheet %s; the workbook has %s", show(name), sheetNames(f))
 }
 
-// names lists the sheets for a message.
-func (w *workbook) names() string {
+// sheetNames lists the sheets for a message.
+func sheetNames(f *excelize.File) string {
 	var list []string
-	for i, s := range w.sheets {
+	sheets := f.GetSheetList()
+	for i, s := range sheets {
 		if i == 20 {
-			list = append(list, fmt.Sprintf("and %d more", len(w.sheets)-i))
+			list = append(list, fmt.Sprintf("and %d more", len(sheets)-i))
 			break
 		}
-		list = append(list, show(s.name))
+		list = append(list, show(s))
 	}
 	if len(list) == 1 {
 		return "the one sheet " + list[0]
@@ -214,110 +134,146 @@ func (w *workbook) names() string {
 	return "the sheets " + strings.Join(list, ", ")
 }
 
-// readTexts reads the table of texts that cells name by number.
-func (w *workbook) readTexts(lim limits) error {
-	if w.files[w.textsPart] == nil {
+// sheetReader gathers the cells of a sheet.
+type sheetReader struct {
+	f        *excelize.File
+	sheet    string
+	lim      limits
+	from1904 bool
+	styles   map[int]numberStyle
+	rows     [][]string
+	kinds    [][]cellKind
+	cells    int
+	hidden   []int // rows, from 1
+}
+
+func (s *sheetReader) read() error {
+	rows, err := s.f.Rows(s.sheet)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for n := 1; rows.Next(); n++ {
+		cells, err := rows.Columns(excelize.Options{RawCellValue: true})
+		if err != nil {
+			return fmt.Errorf("row %d: %w", n, err)
+		}
+		s.cells += len(cells) + 1
+		switch {
+		case n > s.lim.rows:
+			return fmt.Errorf("has more than %d rows", s.lim.rows)
+		case len(cells) > s.lim.columns:
+			return fmt.Errorf("row %d: has more than %d columns", n, s.lim.columns)
+		case s.cells > s.lim.cells:
+			return fmt.Errorf("row %d: more than %d cells up to here", n, s.lim.cells)
+		}
+		if rows.GetRowOpts().Hidden && len(cells) > 0 {
+			s.hidden = append(s.hidden, n)
+		}
+		kinds := make([]cellKind, len(cells))
+		for col := range cells {
+			if cells[col] != "" {
+				if cells[col], kinds[col], err = s.cell(n, col, cells[col]); err != nil {
+					return fmt.Errorf("row %d, column %s: %w", n, letters(col), err)
+				}
+			}
+		}
+		s.rows, s.kinds = append(s.rows, cells), append(s.kinds, kinds)
+	}
+	for len(s.rows) > 0 && len(s.rows[len(s.rows)-1]) == 0 {
+		s.rows, s.kinds = s.rows[:len(s.rows)-1], s.kinds[:len(s.kinds)-1]
+	}
+	return rows.Error()
+}
+
+// cell tells what a cell holds, by its type and style. Text that looks like no
+// number, date or error is text; only the others are looked up.
+func (s *sheetReader) cell(row, col int, text string) (string, cellKind, error) {
+	x, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	number := err == nil && !math.IsNaN(x) && !math.IsInf(x, 0)
+	if !number && !strings.HasPrefix(text, "#") && text != "TRUE" && text != "FALSE" {
+		return text, kindText, nil
+	}
+	at, err := excelize.CoordinatesToCellName(col+1, row)
+	if err != nil {
+		return "", kindText, err
+	}
+	kind, err := s.f.GetCellType(s.sheet, at)
+	if err != nil {
+		return "", kindText, err
+	}
+	switch kind {
+	case excelize.CellTypeSharedString, excelize.CellTypeInlineString:
+		return text, kindText, nil
+	case excelize.CellTypeBool:
+		if text == "1" {
+			text = "TRUE"
+		} else if text == "0" {
+			text = "FALSE"
+		}
+		return text, kindBool, nil
+	case excelize.CellTypeError:
+		return text, kindError, nil
+	case excelize.CellTypeDate:
+		return text, kindDate, nil
+	case excelize.CellTypeFormula:
+		return text, kindText, nil // the text that a formula has come to
+	}
+	if !number {
+		return text, kindText, nil
+	}
+	look, err := s.style(at)
+	if err != nil {
+		return "", kindText, err
+	}
+	switch look {
+	case styleDate:
+		if date, ok := dateText(x, s.from1904); ok {
+			return date, kindDate, nil
+		}
+	case stylePercent:
+		if y := x * 100; !math.IsInf(y, 0) {
+			return numberText(y), kindPercent, nil
+		}
+	}
+	return numberText(x), kindNumber, nil
+}
+
+// style tells what the style of a cell makes of its number.
+func (s *sheetReader) style(at string) (numberStyle, error) {
+	i, err := s.f.GetCellStyle(s.sheet, at)
+	if err != nil {
+		return styleNone, err
+	}
+	look, known := s.styles[i]
+	if !known {
+		style, err := s.f.GetStyle(i)
+		switch {
+		case err != nil || style == nil:
+		case style.CustomNumFmt != nil:
+			look = formatStyle(*style.CustomNumFmt)
+		default:
+			look = builtInStyle(style.NumFmt)
+		}
+		s.styles[i] = look
+	}
+	return look, nil
+}
+
+// merged lists cells merged over several rows of one column. Over several
+// columns they are headings, and stay where they are.
+func (s *sheetReader) merged() []mergedCell {
+	cells, err := s.f.GetMergeCells(s.sheet)
+	if err != nil {
 		return nil
 	}
-	return w.scan(w.textsPart, func(e xml.StartElement, s *xmlScanner) error {
-		if e.Name.Local != "si" {
-			return nil
-		}
-		if len(w.texts) == lim.cells {
-			return fmt.Errorf("has more than %d texts", lim.cells)
-		}
-		text, err := richText(s)
-		w.texts = append(w.texts, text)
-		return err
-	})
-}
-
-// richText reads a text up to the end of its element: the runs without their
-// looks, and without the reading aids of Japanese.
-func richText(s *xmlScanner) (string, error) {
-	var b strings.Builder
-	depth, aid, in := 1, 0, 0
-	for depth > 0 {
-		token, err := s.next()
-		if err != nil {
-			return "", noEOF(err)
-		}
-		switch e := token.(type) {
-		case xml.StartElement:
-			depth++
-			if e.Name.Local == "rPh" && aid == 0 {
-				aid = depth
-			}
-			if e.Name.Local == "t" && aid == 0 && in == 0 {
-				in = depth
-			}
-		case xml.EndElement:
-			if depth == aid {
-				aid = 0
-			}
-			if depth == in {
-				in = 0
-			}
-			depth--
-		case xml.CharData:
-			if in > 0 && b.Len()+len(e) <= maxXMLToken {
-				b.Write(e)
-			}
+	var out []mergedCell
+	for _, m := range cells {
+		c1, r1, err1 := excelize.CellNameToCoordinates(m.GetStartAxis())
+		c2, r2, err2 := excelize.CellNameToCoordinates(m.GetEndAxis())
+		if err1 == nil && err2 == nil && c1 == c2 && r1 < r2 && r1 <= len(s.rows) {
+			out = append(out, mergedCell{col: c1 - 1, first: r1 - 1, last: min(r2, len(s.rows)) - 1})
 		}
 	}
-	return unescape(b.String()), nil
+	return out
 }
-
-// plainText reads the text of an element up to its end.
-func plainText(s *xmlScanner) (string, error) {
-	var b strings.Builder
-	for depth := 1; depth > 0; {
-		token, err := s.next()
-		if err != nil {
-			return "", noEOF(err)
-		}
-		switch e := token.(type) {
-		case xml.StartElement:
-			depth++
-		case xml.EndElement:
-			depth--
-		case xml.CharData:
-			if depth == 1 && b.Len()+len(e) <= maxXMLToken {
-				b.Write(e)
-			}
-		}
-	}
-	return b.String(), nil
-}
-
-func noEOF(err error) error {
-	if err == io.EOF {
-		return io.ErrUnexpectedEOF
-	}
-	return err
-}
-
-// unescape resolves _x000D_ and the like, the format's own way of writing
-// characters that XML can't hold.
-func unescape(s string) string {
-	if !strings.Contains(s, "_x") {
-		return s
-	}
-	var b strings.Builder
-	for i := 0; i < len(s); {
-		if i+7 <= len(s) && s[i:i+2] == "_x" && s[i+6] == '_' {
-			if n, err := strconv.ParseUint(s[i+2:i+6], 16, 16); err == nil {
-				if n != 0 {
-					b.WriteRune(rune(n))
-				}
-				i += 7
-				continue
-			}
-		}
-		b.WriteByte(s[i])
-		i++
-	}
-	return b.String()
-}
-
-func isTrue(s string) bool { return s == "1" || strings.EqualFold(s, "true") }

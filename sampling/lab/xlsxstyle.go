@@ -1,7 +1,6 @@
 package lab
 
 import (
-	"encoding/xml"
 	"math"
 	"strconv"
 	"strings"
@@ -17,41 +16,10 @@ const (
 	stylePercent
 )
 
-// readStyles reads which cell formats show a number as a date or as percent.
-func (w *workbook) readStyles() error {
-	if w.files[w.stylesPart] == nil {
-		return nil
-	}
-	own := map[string]numberStyle{}
-	formats := false
-	return w.scan(w.stylesPart, func(e xml.StartElement, _ *xmlScanner) error {
-		switch e.Name.Local {
-		case "numFmt":
-			own[attr(e, "numFmtId")] = formatStyle(attr(e, "formatCode"))
-		case "cellXfs":
-			formats = true
-		case "cellStyles", "dxfs", "cellStyleXfs":
-			formats = false
-		case "xf":
-			if formats && len(w.styles) < 1<<20 {
-				id := attr(e, "numFmtId")
-				style, ok := own[id]
-				if !ok {
-					style = builtInStyle(id)
-				}
-				w.styles = append(w.styles, style)
-			}
-		}
-		return nil
-	})
-}
-
 // builtInStyle knows the formats that a file need not spell out (ECMA-376 part
 // 1, 18.8.30; those above 49 depend on the language).
-func builtInStyle(id string) numberStyle {
-	n, err := strconv.Atoi(id)
+func builtInStyle(n int) numberStyle {
 	switch {
-	case err != nil:
 	case n == 9, n == 10:
 		return stylePercent
 	case n >= 14 && n <= 22, n >= 27 && n <= 36, n >= 45 && n <= 47, n >= 50 && n <= 58:
