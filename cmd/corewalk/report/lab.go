@@ -19,6 +19,8 @@ type reckoning struct {
 	Columns lab.Columns
 	Means   []meanRow
 	Notes   []string
+
+	Findings []lab.Finding
 }
 
 // labRow is a row, or a run of rows with one fate, that was not simply joined.
@@ -33,12 +35,15 @@ type meanRow struct{ ID, Column, Value, N, Spread, Note string }
 
 func newReckoning(r *lab.Reckoning) *reckoning {
 	c := r.Counts
-	out := &reckoning{Table: r.Table, Columns: r.Columns, Notes: r.Notes}
+	out := &reckoning{Table: r.Table, Columns: r.Columns, Notes: r.Notes, Findings: r.Findings}
 	out.Sums = []string{
 		fmt.Sprintf("%s = %d joined + %s + %d unmatched + %d refused.",
 			plural(c.Rows, "data row", "data rows"), c.Joined, plural(c.Replicate, "replicate", "replicates"), c.Unmatched, c.Refused),
 		fmt.Sprintf("%s of the plan = %d answered + %d missing.", plural(c.Samples, "sample", "samples"), c.Answered, c.Missing),
 		fmt.Sprintf("%s without a plain value, listed below.", plural(c.Cells, "cell of the joined rows is", "cells of the joined rows are")),
+	}
+	if c.SetAside > 0 {
+		out.Sums[0] = strings.TrimSuffix(out.Sums[0], ".") + fmt.Sprintf(" + %d set aside.", c.SetAside)
 	}
 	if c.Samples == 0 {
 		out.Sums[1] = "The rows bring their own coordinates; there is no plan to answer."

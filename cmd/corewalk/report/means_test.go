@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"corewalk/sampling/lab"
 )
 
 func TestMeansAndComparisons(t *testing.T) {
@@ -36,5 +38,20 @@ func TestMeansAndComparisons(t *testing.T) {
 	}
 	if strings.Contains(page, "NaN") {
 		t.Error("the page says NaN")
+	}
+}
+
+func TestFindingsOfTheLab(t *testing.T) {
+	d := invented()
+	d.Reckoning.Findings = []lab.Finding{{Column: "P (ppm)", Text: "looks like lb/ac"}, {Column: "pH", Row: 7, Text: "decimal point lost?"}}
+	d.Reckoning.Counts.SetAside = 2
+	var b bytes.Buffer
+	if err := Write(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"What does not look right", "<strong>P (ppm)</strong>: looks like lb/ac", "<strong>pH</strong>, row 7: decimal point lost?", "2 set aside."} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("the page does not say %q", want)
+		}
 	}
 }
