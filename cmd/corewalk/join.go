@@ -3,6 +3,8 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"io"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -296,6 +298,22 @@ func (r resultSource) table(path string) (*lab.Table, error) {
 	t, err := lab.Read(f, path, lab.Options{Sheet: r.sheet, Map: r.columns})
 	if err != nil {
 		return nil, readError(err)
+	}
+	if r.id != "" && t.Long {
+		// A table with one row to a figure is gathered by the ids, so they must
+		// be known while it is read.
+		if _, err := f.Seek(0, io.SeekStart); err != nil {
+			return nil, readError(err)
+		}
+		columns := maps.Clone(r.columns)
+		if columns == nil {
+			columns = map[string]lab.Mapping{}
+		}
+		columns[r.id] = lab.Mapping{Role: lab.RoleID}
+		if t, err = lab.Read(f, path, lab.Options{Sheet: r.sheet, Map: columns}); err != nil {
+			return nil, readError(err)
+		}
+		return t, nil
 	}
 	if r.id != "" {
 		if err := t.UseID(r.id); err != nil {

@@ -128,6 +128,27 @@ func TestDryRun(t *testing.T) {
 	}
 }
 
+// The ids of a table with one row to a figure stand in the column named.
+func TestLongTableByNamedColumn(t *testing.T) {
+	dir, ids := labPlan(t)
+	text := "Sample ID,Tag,Analyte,Result,Unit\n"
+	for i, id := range ids {
+		text += fmt.Sprintf("x,%s,pH,6.%d,\nx,%s,P,%d,ppm\n", id, i%10, id, 20+i)
+	}
+	file := write(t, filepath.Join(dir, "long.csv"), text)
+	out := filepath.Join(dir, "out")
+	mustCall(t, "join", "--plan", filepath.Join(dir, planFile), "--results", file, "--id", "Tag", "--strict", "--out", out)
+	r, err := readResults(filepath.Join(out, resultsFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, c := range r.Composites {
+		if f, ok := c.Figure("P"); !ok || f.Value != float64(20+i) {
+			t.Errorf("sample %s has P %v, want %d", c.ID, f, 20+i)
+		}
+	}
+}
+
 func TestStrict(t *testing.T) {
 	dir, ids := labPlan(t)
 	text := "Sample ID,pH\n"

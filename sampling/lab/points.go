@@ -80,7 +80,7 @@ func (t *Table) coordinate(axis, name string) (int, error) {
 
 // place reads a coordinate; reason is not "" if it can't be used.
 func (t *Table) place(row, col int) (value float64, reason string) {
-	v := parseValue(t.Rows[row].rawCell(col), t.decimals)
+	v := t.number(t.Rows[row], col)
 	name := show(t.Columns[col].Name)
 	switch {
 	case v.Missing:
