@@ -271,6 +271,7 @@ func (t *Table) UseMethod(name, method string) error {
 // takeUnits reads a row as the units of the columns, if it is one: no sample id,
 // no number, and at least half of its filled cells units.
 func (t *Table) takeUnits(row []string) bool {
+	row = row[:Row{Cells: row}.width()] // delimiters at its end say nothing
 	units, filled := 0, 0
 	for i, cell := range row {
 		if i >= len(t.Columns) {

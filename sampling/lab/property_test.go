@@ -210,3 +210,10 @@ func (w written) faultIn(file []byte) string {
 	}
 	return ""
 }
+
+func TestUnitsRowWithTrailingDelimiters(t *testing.T) {
+	table, err := ReadTable(strings.NewReader("ID;pH;P;;\n;;ppm;;;;\nA1;6,5;12;;\n"), "f")
+	if err != nil || table.UnitsRow != 2 || table.Columns[2].Unit != "ppm" {
+		t.Errorf("%+v, %v", table, err)
+	}
+}
