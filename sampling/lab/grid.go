@@ -231,10 +231,8 @@ func (t *Table) mark(id, depth int, numbers func(Column) bool) {
 			case kind == kindNoValue && (col == id || col == depth || numbers(t.Columns[col])):
 				m.Reason = "is a formula whose value is not in the file: open it in a spreadsheet program and save it"
 			case col == id && (kind == kindNumber || kind == kindPercent):
-				m.Reason = "is a number in the sheet: zeros in front of an id, or an id such as 1E5, would have been lost"
-				if m.whole = kind == kindNumber && allDigits(m.Text) && len(m.Text) < 12; !m.whole {
-					m.Reason = "is a number in the sheet: an id such as 1E15 is made into one, and of more than 15 digits the rest is lost"
-				}
+				m.Reason = "is a number in the sheet: the id may have been written otherwise, as 007, 1E15 or 1.50 would be"
+				m.whole = kind == kindNumber && allDigits(m.Text) && len(m.Text) < 12
 			case col == id && kind == kindDate:
 				m.Reason = "is a date in the sheet, made perhaps of an id such as " + likelyID(m.Text) + ", which can't be told back"
 			case col == id && kind == kindBool:

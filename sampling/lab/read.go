@@ -102,8 +102,12 @@ func (t *Table) Notices() []string {
 		}
 		cells = append(cells, fmt.Sprintf("row %d, %s: %s %s", m.Row, show(m.Column), show(m.Text), m.Reason))
 	}
-	if whole > 0 {
-		lines = append(lines, fmt.Sprintf("%d sample ids in rows %d to %d are numbers in the sheet: zeros in front of an id, or an id such as 1E5, would have been lost", whole, first, last))
+	const lost = ": zeros in front of an id, or an id such as 1E5, would have been lost"
+	switch {
+	case whole == 1:
+		lines = append(lines, fmt.Sprintf("the sample id in row %d is a number in the sheet", first)+lost)
+	case whole > 1:
+		lines = append(lines, fmt.Sprintf("%d sample ids in rows %d to %d are numbers in the sheet", whole, first, last)+lost)
 	}
 	return append(lines, shorten(cells)...)
 }

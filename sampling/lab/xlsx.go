@@ -58,8 +58,12 @@ func readWorkbook(raw []byte, name string, o Options, lim limits) (t *Table, err
 	if err != nil {
 		return nil, fmt.Errorf("sheet %s: %w; the workbook has %s", show(w.sheet), err, all)
 	}
-	if n := len(w.hidden); n > 0 {
-		t.Notes = append(t.Notes, fmt.Sprintf("%d hidden rows of the sheet are read all the same, the first of them row %d", n, w.hidden[0]))
+	if len(w.hidden) > 0 {
+		verb := " is"
+		if len(w.hidden) > 1 {
+			verb = " are"
+		}
+		t.Notes = append(t.Notes, w.hiddenText()+verb+" hidden in the sheet and read all the same")
 	}
 	if err := t.take(g, head, o, lim); err != nil {
 		return nil, fmt.Errorf("sheet %s: %w", show(w.sheet), err)
@@ -144,7 +148,19 @@ type sheetReader struct {
 	rows     [][]string
 	kinds    [][]cellKind
 	cells    int
-	hidden   []int // rows, from 1
+	hidden   []string // "row 7", "column G"
+}
+
+// hiddenText lists what is hidden, up to a length.
+func (s *sheetReader) hiddenText() string {
+	const most = 20
+	if n := len(s.hidden); n > most {
+		return strings.Join(s.hidden[:most], ", ") + fmt.Sprintf(" and %d more", n-most)
+	}
+	if n := len(s.hidden); n > 1 {
+		return strings.Join(s.hidden[:n-1], ", ") + " and " + s.hidden[n-1]
+	}
+	return s.hidden[0]
 }
 
 func (s *sheetReader) read() error {
@@ -153,6 +169,7 @@ func (s *sheetReader) read() error {
 		return err
 	}
 	defer rows.Close()
+	width := 0
 	for n := 1; rows.Next(); n++ {
 		cells, err := rows.Columns(excelize.Options{RawCellValue: true})
 		if err != nil {
@@ -168,27 +185,42 @@ func (s *sheetReader) read() error {
 			return fmt.Errorf("row %d: more than %d cells up to here", n, s.lim.cells)
 		}
 		if rows.GetRowOpts().Hidden && len(cells) > 0 {
-			s.hidden = append(s.hidden, n)
+			s.hidden = append(s.hidden, fmt.Sprintf("row %d", n))
 		}
 		kinds := make([]cellKind, len(cells))
 		for col := range cells {
-			if cells[col] != "" {
-				if cells[col], kinds[col], err = s.cell(n, col, cells[col]); err != nil {
-					return fmt.Errorf("row %d, column %s: %w", n, letters(col), err)
-				}
+			if cells[col], kinds[col], err = s.cell(n, col, cells[col]); err != nil {
+				return fmt.Errorf("row %d, column %s: %w", n, letters(col), err)
 			}
 		}
+		width = max(width, len(cells))
 		s.rows, s.kinds = append(s.rows, cells), append(s.kinds, kinds)
 	}
 	for len(s.rows) > 0 && len(s.rows[len(s.rows)-1]) == 0 {
 		s.rows, s.kinds = s.rows[:len(s.rows)-1], s.kinds[:len(s.kinds)-1]
 	}
+	for col := range width {
+		if visible, err := s.f.GetColVisible(s.sheet, letters(col)); err == nil && !visible {
+			s.hidden = append(s.hidden, "column "+letters(col))
+		}
+	}
 	return rows.Error()
 }
 
 // cell tells what a cell holds, by its type and style. Text that looks like no
-// number, date or error is text; only the others are looked up.
+// number, date or error is text; only the others are looked up, and of blank
+// cells whether they are formulas whose value is not in the file.
 func (s *sheetReader) cell(row, col int, text string) (string, cellKind, error) {
+	if text == "" {
+		at, err := excelize.CoordinatesToCellName(col+1, row)
+		if err != nil {
+			return "", kindText, err
+		}
+		if formula, err := s.f.GetCellFormula(s.sheet, at); err == nil && formula != "" {
+			return "", kindNoValue, nil
+		}
+		return "", kindText, nil
+	}
 	x, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 	number := err == nil && !math.IsNaN(x) && !math.IsInf(x, 0)
 	if !number && !strings.HasPrefix(text, "#") && text != "TRUE" && text != "FALSE" {

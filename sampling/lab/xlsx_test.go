@@ -186,7 +186,7 @@ func TestWorkbookMergedCells(t *testing.T) {
 	if got, want := results(r), []string{"BC01P pH=6.4", "BC01P pH=6.9", "BC02Q pH=6.1"}; !slices.Equal(got, want) {
 		t.Errorf("got %q, want %q", got, want)
 	}
-	if notices := strings.Join(table.Notices(), "\n"); !strings.Contains(notices, "1 hidden rows") {
+	if notices := strings.Join(table.Notices(), "\n"); !strings.Contains(notices, "row 3 is hidden") {
 		t.Errorf("notices %q", notices)
 	}
 }
@@ -228,11 +228,60 @@ func FuzzRead(f *testing.F) {
 	})
 }
 
-// plain_gdal.xlsx is plain.csv as GDAL 3.6 writes it (ogr2ogr -f XLSX).
-func TestWorkbookOfAnotherProgram(t *testing.T) {
-	samples := refs("AB01C AB02D AB03E")
-	want := results(Join(samples, readFile(t, "plain.csv", Options{})))
-	if got := results(Join(samples, readFile(t, "plain_gdal.xlsx", Options{}))); len(want) != 3 || !slices.Equal(got, want) {
-		t.Errorf("got %q, want %q", got, want)
-	}
+// TestWorkbookFiles reads the files in testdata: one written by GDAL, one with
+// all that a spreadsheet program does to ids and numbers. The expected tables
+// were read against the files, cell by cell.
+func TestWorkbookFiles(t *testing.T) {
+	testTables(t, []tableCase{
+		{file: "plain_gdal.xlsx", why: `nothing out of the ordinary, by another writer`, samples: "AB01C AB02D AB03E", last: 4, want: `
+A Sample ID: sample id
+B pH: analyte pH
+C P: analyte P
+D K: analyte K
+2: | AB01C | B 6.5 | C 12 | D 140
+3: | AB02D | B 6.1 | C 8 | D 122
+4: | AB03E | B 5.8 | C 30 | D 201
+`},
+		{file: "mangled.xlsx", why: `dates and numbers for ids, noise, percent, errors, formulas, merged cells, a hidden row, a cover sheet`,
+			options: Options{Sheet: "results"}, samples: "AB01C 12 AB09X", last: 13, want: `
+A Sample ID: sample id
+B Depth: depth
+C pH: analyte pH
+D P (ppm): analyte P (ppm)
+E K base sat: analyte K saturation (%)
+F Received: text
+G Flag: text
+4: | AB01C | 0-8 | C 6.5 | D 12 | E 3.1 | 2025-12-09
+5: | 12 | 2026-06-12 | C 6.3 | D <5 | E 4 | 2025-12-09
+6: | 2026-03-01 | 0-8 | C 6.1 | D "" a formula whose value is not in the file | E 5 | 2025-12-09
+7: | 1000000000000000 | 0-8 | C 6.2 | D 7 | E 6 | 2025-12-09
+8: | 007 | C "TRUE" is not a number | D 1.25 | 2025-12-09 | x
+9: | AB09X | 0-8 | C 6 | D 5
+10: | AB09X | 0-8 | C 6.4 | D 7.001
+11: | 1.5 | 0-8 | C "2026-01-01" is not a number | D 8
+12:
+13: | Average | C 6.2 | D 7
+note sheet Results is read; the workbook has the sheets Cover, Results
+note row 7 and column G are hidden in the sheet and read all the same
+note the merged cell AB09X in column "Sample ID", rows 9 to 10, is taken for each of the rows
+note column "K base sat": cells that the sheet shows as percent are taken as shown (3.2 for 3.2 %, which is 0.032 in the sheet)
+note the sample id in row 5 is a number in the sheet: zeros in front of an id, or an id such as 1E5, would have been lost
+note row 5, Depth: 2026-06-12 is a date in the sheet, made perhaps of a depth such as 6-12, which can't be told back
+note row 6, "Sample ID": 2026-03-01 is a date in the sheet, made perhaps of an id such as 3-1 or MAR1, which can't be told back
+note row 6, "P (ppm)": "" is a formula whose value is not in the file: open it in a spreadsheet program and save it
+note row 7, "Sample ID": 1000000000000000 is a number in the sheet: the id may have been written otherwise, as 007, 1E15 or 1.50 would be
+note row 11, "Sample ID": 1.5 is a number in the sheet: the id may have been written otherwise, as 007, 1E15 or 1.50 would be
+note row 11, pH: 2026-01-01 is a date in the sheet, made perhaps of a number such as 6.5, which can't be told back
+`},
+		{file: "long.xlsx", why: `a long table with ids merged over their rows, and numbers beside decimal commas`, samples: "AB01C AB02D", last: 8, want: `
+A Sample ID: sample id
+B pH: analyte pH
+C P mg/kg: analyte P (mg/kg)
+D K cmol/kg: analyte K (cmol/kg)
+2 of [2 3 4]: | AB01C | B 6.5 | C 12.25 | D 1.234
+5 of [5 6 8]: | AB02D | B 6.1 | C 8.001 | D 1.234
+7 of [7]: | AB02D | C 9.001
+note 2 merged cells are taken for each of their rows; the first is AB01C in column "Sample ID", rows 2 to 4
+`},
+	}, FormatWorkbook)
 }
