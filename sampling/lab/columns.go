@@ -227,47 +227,6 @@ func (c Column) endUnit() string {
 // labUnit is the lab's unit with the form: "lb/ac P2O5".
 func (c Column) labUnit() string { return tidy(c.Unit + " " + c.Form) }
 
-// UseUnit says in which unit the named column is, whatever its header says, for
-// one that doesn't. The unit may name a form: "lb/ac P2O5".
-func (t *Table) UseUnit(name, unit string) error {
-	i, err := t.Columns.Find(name)
-	if err != nil {
-		return fmt.Errorf("%s: %w", t.Name, err)
-	}
-	c := t.Columns[i]
-	u, form, ok := readUnit(unit)
-	if !ok {
-		return fmt.Errorf("%s: column %s: unit %s is not known; give one such as ppm, mg/kg, lb/ac, %% or meq/100 g", t.Name, show(c.Name), show(unit))
-	}
-	c.Unit = u
-	if form != "" || c.Form == "" {
-		c.Form = form
-	}
-	c.checkUnit()
-	if c.Analyte != "" {
-		if _, err := conversionOf(c.Analyte, c.Unit, c.Form); err != nil && !byVolume[c.Unit] {
-			return fmt.Errorf("%s: column %s: %w", t.Name, show(c.Name), err)
-		}
-	}
-	t.Columns[i] = c
-	return nil
-}
-
-// UseMethod says by which method the named column was tested, for one that
-// doesn't say so.
-func (t *Table) UseMethod(name, method string) error {
-	i, err := t.Columns.Find(name)
-	if err != nil {
-		return fmt.Errorf("%s: %w", t.Name, err)
-	}
-	m := readMethod(method)
-	if m == "" {
-		return fmt.Errorf("%s: column %s: %s is no name of a method", t.Name, show(t.Columns[i].Name), show(method))
-	}
-	t.Columns[i].Method, t.Columns[i].MethodColumn = m, ""
-	return nil
-}
-
 // takeUnits reads a row as the units of the columns, if it is one: no sample id,
 // no number, and at least half of its filled cells units.
 func (t *Table) takeUnits(row []string) bool {

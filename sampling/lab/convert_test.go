@@ -197,24 +197,31 @@ func TestConvertedResults(t *testing.T) {
 	}
 }
 
-func TestUseUnit(t *testing.T) {
-	table := NewTable("f", []string{"ID", "P", "K"}, [][]string{{"A1", "48", "100"}})
-	for _, c := range []struct{ column, unit, want string }{
-		{"P", "lb/ac P2O5", ""}, {"K", "ppm", ""}, {"K", "parsec", "not known"}, {"Zn", "ppm", "no column"}, {"K", "dS/m", "can't be turned into mg/kg"},
+// What a person says of a column goes before its header.
+func TestMappedUnitsAndMethods(t *testing.T) {
+	const text = "ID,P,K\nA1,48,100\n"
+	read := func(column string, m Mapping) (*Table, error) {
+		return Read(strings.NewReader(text), "f", Options{Map: map[string]Mapping{column: m, "ID": {Role: RoleID}}})
+	}
+	for _, c := range []struct {
+		column string
+		m      Mapping
+		want   string
+	}{
+		{"P", Mapping{Unit: "lb/ac P2O5"}, ""}, {"K", Mapping{Unit: "ppm"}, ""}, {"K", Mapping{Unit: "parsec"}, "not known"}, {"Zn", Mapping{Unit: "ppm"}, "no column"},
+		{"K", Mapping{Unit: "dS/m"}, "can't be turned into mg/kg"}, {"P", Mapping{Method: "n/a"}, "no name of a method"},
 	} {
-		err := table.UseUnit(c.column, c.unit)
+		_, err := read(c.column, c.m)
 		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s %s: got %v", c.column, c.unit, err)
+			t.Errorf("%s %+v: got %v", c.column, c.m, err)
 		}
 	}
-	if err := table.UseMethod("P", "weak bray"); err != nil {
-		t.Error(err)
-	}
-	if err := table.UseMethod("P", "n/a"); err == nil {
-		t.Error("n/a was taken for a method")
+	table, err := read("P", Mapping{Unit: "lb/ac P2O5", Method: "weak bray"})
+	if err != nil {
+		t.Fatal(err)
 	}
 	m := Join(refs("A1@0-8in"), table).Results[0].Values
-	if math.Abs(m[0].Value-48*0.436427/2.4) > 1e-4 || m[0].Method != "Bray-1" || m[1].Value != 100 || m[1].Unit != "mg/kg" {
+	if math.Abs(m[0].Value-48*0.436427/2.4) > 1e-4 || m[0].Method != "Bray-1" || m[1].Value != 100 {
 		t.Errorf("got %+v", m)
 	}
 }

@@ -56,7 +56,7 @@ func (cs Columns) named(name string) int {
 func (cs Columns) set(i int, m Mapping) error {
 	c := &cs[i]
 	if m.Ignore {
-		c.Role, c.Analyte, c.Unit, c.Method, c.Note = RoleText, "", "", "", "left out as told"
+		*c = Column{Header: c.Header, Name: c.Name, Letter: c.Letter, Role: RoleText, Filled: c.Filled, Note: "left out as told"}
 		return nil
 	}
 	if m.Analyte != "" {
@@ -67,7 +67,7 @@ func (cs Columns) set(i int, m Mapping) error {
 		if m.Role == "" {
 			m.Role = RoleAnalyte
 		}
-		c.Analyte = u.key
+		c.Analyte, c.Form = u.key, u.form
 		if u.saturation {
 			c.saturate()
 		}
@@ -92,12 +92,25 @@ func (cs Columns) set(i int, m Mapping) error {
 		return fmt.Errorf("there is no role %s", show(string(m.Role)))
 	}
 	if m.Unit != "" {
-		c.Unit = plainUnit(m.Unit)
-		c.Note = ""
+		unit, form, ok := readUnit(m.Unit)
+		if !ok {
+			return fmt.Errorf("unit %s is not known; give one such as ppm, mg/kg, lb/ac, %% or meq/100 g", show(m.Unit))
+		}
+		c.Unit, c.Note = unit, ""
+		if form != "" {
+			c.Form = form
+		}
 	}
 	if m.Method != "" {
-		c.Method = plainMethod(m.Method)
+		if c.Method, c.MethodColumn = plainMethod(m.Method), ""; c.Method == "" {
+			return fmt.Errorf("%s is no name of a method", show(m.Method))
+		}
 	}
 	c.checkUnit()
+	if m.Unit != "" && c.Analyte != "" {
+		if _, err := conversionOf(c.Analyte, c.Unit, c.Form); err != nil && !byVolume[c.Unit] {
+			return err
+		}
+	}
 	return nil
 }

@@ -176,28 +176,12 @@ func plainUnit(text string) string {
 	return text
 }
 
-// plainMethod returns the usual name of a method, the text itself if it is not
-// known. It knows codes of Modus. What was read by ICP and what by colour is told
-// apart where the text does so.
+// plainMethod is readMethod that knows codes of Modus as well.
 func plainMethod(text string) string {
-	text = squeeze(tidy(text))
-	if m, ok := modusMethod(text); ok {
+	if m, ok := modusMethod(squeeze(tidy(text))); ok {
 		return m
 	}
-	flat := flatten(text)
-	for _, m := range methodSpellings {
-		if !m.re.MatchString(flat) {
-			continue
-		}
-		switch {
-		case strings.Contains(flat, "icp"):
-			return m.method + " " + byICP
-		case strings.Contains(flat, "colo"):
-			return m.method + " " + byColour
-		}
-		return m.method
-	}
-	return text
+	return readMethod(text)
 }
 
 func bareMethod(method string) string {
