@@ -297,7 +297,7 @@ func (a advice) lines(f adviceFlags, m measure) []string {
 	for _, o := range a.Options {
 		rows = append(rows, row(o))
 	}
-	out = append(out, table(rows)...)
+	out = append(out, columns(rows, true)...)
 	out = append(out, "")
 	text := "Cores to a composite and the half-width of the unit's mean:"
 	for i, w := range a.Widths {
@@ -310,30 +310,11 @@ func (a advice) lines(f adviceFlags, m measure) []string {
 	out = append(out, fmt.Sprintf("For ±%s it takes %d cores, the smallest n with n >= (t CV/E)².", &f.tolerated, a.Needed))
 	if a.Chosen != nil {
 		out = append(out, "", fmt.Sprintf("The densest design that %s pays for (run again without --advise to plan it):", plain(f.budget)))
-		out = append(out, table([][]string{head, row(*a.Chosen)})...)
+		out = append(out, columns([][]string{head, row(*a.Chosen)}, true)...)
 	}
 	out = append(out, "")
 	for _, n := range a.Notes {
 		out = append(out, "Note: "+n+".")
-	}
-	return out
-}
-
-// table sets rows in columns, numbers to the right.
-func table(rows [][]string) []string {
-	widths := make([]int, len(rows[0]))
-	for _, r := range rows {
-		for i, c := range r {
-			widths[i] = max(widths[i], len([]rune(c)))
-		}
-	}
-	var out []string
-	for _, r := range rows {
-		line := ""
-		for i, c := range r {
-			line += strings.Repeat(" ", widths[i]-len([]rune(c))+2) + c
-		}
-		out = append(out, line)
 	}
 	return out
 }

@@ -338,6 +338,8 @@ func (j *job) readResults(e entry, dir string) error {
 		r.walked = beside(dir, r.walked)
 	}
 	switch {
+	case r.points != "" && (len(r.checks) > 0 || r.average):
+		return item.fail("has points with check or average-conflicts; those go with a plan")
 	case r.walked != "" && r.points != "":
 		return item.fail("has walked cores and points; walked cores go with a plan")
 	case r.file == "" && r.points == "":

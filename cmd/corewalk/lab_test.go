@@ -175,6 +175,27 @@ func TestStrict(t *testing.T) {
 	}
 }
 
+// Points are held to it as well: none is lost outside of the fields.
+func TestStrictPoints(t *testing.T) {
+	dir := t.TempDir()
+	field := write(t, filepath.Join(dir, "f.geojson"), inventedField)
+	text := "ID,lon,lat,pH\nA1,10.001,48.001,6.5\nA2,10.003,48.002,6.6\n"
+	base := []string{"join", "--x", "lon", "--y", "lat", "--points-crs", "EPSG:4326", "--boundary", field, "--strict", "--points"}
+	mustCall(t, append(base, write(t, filepath.Join(dir, "in.csv"), text), "--out", filepath.Join(dir, "out"))...)
+	off := write(t, filepath.Join(dir, "off.csv"), text+"A3,11.5,48.1,6.7\n")
+	out := filepath.Join(dir, "never")
+	_, stderr, status := call(t, append(base, off, "--out", out)...)
+	if status != exitFailed || !strings.Contains(stderr, "unaccounted for") || !strings.Contains(stderr, "lies in no field") {
+		t.Errorf("status %d: %s", status, stderr)
+	}
+	if _, err := os.Stat(out); err == nil {
+		t.Error("something was written")
+	}
+	if _, stderr, status := call(t, append(base, off, "--check", "QC*", "--out", out)...); status != exitUsage || !strings.Contains(stderr, "go with a plan") {
+		t.Errorf("status %d: %s", status, stderr)
+	}
+}
+
 // What a file can't say by itself a job says of its columns; two methods stay
 // apart unless a relation is given.
 func TestMappingAndMethods(t *testing.T) {

@@ -2,13 +2,66 @@ package main
 
 import (
 	"fmt"
+	"io"
+	"maps"
+	"os"
 	"strconv"
+	"strings"
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
 )
+
+// table reads the lab's file as the source says.
+func (r resultSource) table(path string) (*lab.Table, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, readError(err)
+	}
+	defer f.Close()
+	t, err := lab.Read(f, path, lab.Options{Sheet: r.sheet, Map: r.columns})
+	if err != nil {
+		return nil, readError(err)
+	}
+	if r.id != "" && t.Long {
+		// A table with one row to a figure is gathered by the ids, so they must
+		// be known while it is read.
+		if _, err := f.Seek(0, io.SeekStart); err != nil {
+			return nil, readError(err)
+		}
+		columns := maps.Clone(r.columns)
+		if columns == nil {
+			columns = map[string]lab.Mapping{}
+		}
+		columns[r.id] = lab.Mapping{Role: lab.RoleID}
+		if t, err = lab.Read(f, path, lab.Options{Sheet: r.sheet, Map: columns}); err != nil {
+			return nil, readError(err)
+		}
+		return t, nil
+	}
+	if r.id != "" {
+		if err := t.UseID(r.id); err != nil {
+			return nil, err
+		}
+	}
+	return t, nil
+}
+
+// strictly fails when a row, a sample or a cell is unaccounted for.
+func strictly(r lab.Reckoning, path string) error {
+	left := r.Unaccounted()
+	if len(left) == 0 {
+		return nil
+	}
+	const most = 3
+	text := strings.Join(left[:min(most, len(left))], "; ")
+	if n := len(left) - most; n > 0 {
+		text += fmt.Sprintf("; and %d more", n)
+	}
+	return fmt.Errorf("%s: %d things are unaccounted for, and nothing is written: %s; mend the file, or join without strict", path, len(left), text)
+}
 
 // columnRecord is how a column of a lab's file is understood, for --json.
 type columnRecord struct {
@@ -73,7 +126,7 @@ func (a *app) dryRun(r resultSource) error {
 		lines[0] = fmt.Sprintf("%s: one row to a figure, made into %d rows of samples; nothing is written", path, len(t.Rows))
 	}
 	lines = append(lines, "")
-	lines = append(lines, listing(rows)...)
+	lines = append(lines, columns(rows, false)...)
 	return a.report(out, lines, append(t.Notices(), notes...), nil)
 }
 
@@ -84,32 +137,6 @@ func shortText(s string, n int) string {
 		return s
 	}
 	return string(r[:n-1]) + "…"
-}
-
-// listing sets rows in columns, all to the left.
-func listing(rows [][]string) []string {
-	widths := make([]int, len(rows[0]))
-	for _, r := range rows {
-		for i, c := range r {
-			widths[i] = max(widths[i], len([]rune(c)))
-		}
-	}
-	var out []string
-	for _, r := range rows {
-		line := ""
-		for i, c := range r {
-			line += fmt.Sprintf("  %-*s", widths[i], c)
-		}
-		out = append(out, trimRight(line))
-	}
-	return out
-}
-
-func trimRight(s string) string {
-	for len(s) > 0 && s[len(s)-1] == ' ' {
-		s = s[:len(s)-1]
-	}
-	return s
 }
 
 // place gives the rows of a file that has the places of its samples the ids of
@@ -165,34 +192,4 @@ func (j *joined) place(t *lab.Table, units []sampling.PlannedUnit) error {
 		j.notices = append(j.notices, fmt.Sprintf("%d rows have no id of the plan and were joined by the place that the file gives", n))
 	}
 	return nil
-}
-
-// Columns that carry the places of samples through a table.
-const (
-	placeLon = "place longitude"
-	placeLat = "place latitude"
-)
-
-// placedTable adds the places of a file's samples as columns, and returns their
-// names; false when it gives none.
-func placedTable(t *lab.Table) (x, y string, ok bool) {
-	for _, row := range t.Rows {
-		ok = ok || row.Place != nil
-	}
-	if !ok {
-		return "", "", false
-	}
-	t.AddText(placeLon, func(r lab.Row) string {
-		if r.Place == nil {
-			return ""
-		}
-		return plain(r.Place[0])
-	})
-	t.AddText(placeLat, func(r lab.Row) string {
-		if r.Place == nil {
-			return ""
-		}
-		return plain(r.Place[1])
-	})
-	return placeLon, placeLat, true
 }

@@ -202,3 +202,26 @@ func decimals(v float64, n int) float64 {
 	p := math.Pow(10, float64(n))
 	return math.Round(v*p) / p
 }
+
+// columns sets rows in columns, to the left or, as numbers stand, to the right.
+func columns(rows [][]string, right bool) []string {
+	widths := make([]int, len(rows[0]))
+	for _, r := range rows {
+		for i, c := range r {
+			widths[i] = max(widths[i], len([]rune(c)))
+		}
+	}
+	var out []string
+	for _, r := range rows {
+		line := ""
+		for i, c := range r {
+			width := -widths[i]
+			if right {
+				width = widths[i]
+			}
+			line += fmt.Sprintf("  %*s", width, c)
+		}
+		out = append(out, strings.TrimRight(line, " "))
+	}
+	return out
+}
