@@ -7,7 +7,7 @@ import "math"
 // means that the surface is too low. Figures are in the unit of the samples.
 type CrossValidation struct {
 	N       int     `json:"n"`        // places compared
-	LeftOut int     `json:"left_out"` // places alone in their division
+	LeftOut int     `json:"left_out"` // places alone in their division or within the radius
 	Bias    float64 `json:"bias"`     // mean residual
 	RMSE    float64 `json:"rmse"`     // root of the mean squared residual
 	MAE     float64 `json:"mae"`      // mean size of the residuals
@@ -45,29 +45,45 @@ func (c CrossValidation) Supported() bool {
 // CrossValidate predicts each place from the others of its division. With no
 // place to compare every figure is 0.
 func (m *Model) CrossValidate() CrossValidation {
+	var s *scratch
+	return crossValidate(m.divisions, func(d *division, k int) (float64, bool) {
+		if s == nil || len(s.squared) < len(d.x) {
+			s = m.idw.scratch(len(d.x))
+		}
+		return m.idw.at(d, d.x[k], d.y[k], k, s)
+	})
+}
+
+// crossValidate compares the places of divisions with what predict says about
+// each from the others of its division, of which there is at least one. A place
+// that predict says nothing about is left out.
+func crossValidate(divisions []division, predict func(d *division, k int) (float64, bool)) CrossValidation {
 	var c CrossValidation
 	// Sums for the means are taken from the first figure on, so that equal
 	// figures give exactly nothing.
-	first := m.divisions[0].value[0]
+	first := divisions[0].value[0]
 	var total, places float64
-	for i := range m.divisions {
-		places += float64(len(m.divisions[i].x))
-		total += above(first, m.divisions[i].value)
+	for i := range divisions {
+		places += float64(len(divisions[i].x))
+		total += above(first, divisions[i].value)
 	}
 	var sse, sseField, sseWithin float64
-	for i := range m.divisions {
-		d := &m.divisions[i]
+	for i := range divisions {
+		d := &divisions[i]
 		n := float64(len(d.x))
 		if n < 2 {
 			c.LeftOut++
 			continue
 		}
 		within := above(d.value[0], d.value)
-		s := m.idw.scratch(len(d.x))
 		for k, z := range d.value {
-			predicted := m.idw.at(d, d.x[k], d.y[k], k, s)
+			predicted, ok := predict(d, k)
+			if !ok {
+				c.LeftOut++
+				continue
+			}
 			r := z - predicted
-			c.Each = append(c.Each, Residual{d.ids[k], z, predicted})
+			c.Each = append(c.Each, Residual{ID: d.ids[k], Observed: z, Predicted: predicted})
 			c.Bias += r
 			c.MAE += math.Abs(r)
 			sse += float64(r * r)

@@ -44,16 +44,16 @@ func TestMeuse(t *testing.T) {
 		idw             IDW
 		bias, rmse, mae float64
 	}{
-		{"zinc", zinc, IDW{1, 0}, 0.721678, 332.650404, 258.503595},
-		{"zinc", zinc, IDW{2, 0}, 1.158558, 278.273379, 204.443271},
-		{"zinc", zinc, IDW{3, 0}, 4.054701, 257.545975, 176.960668},
-		{"zinc", zinc, IDW{4, 0}, 6.549255, 260.423330, 170.565503},
-		{"zinc", zinc, IDW{2, 5}, 10.032127, 251.140407, 166.873952},
-		{"zinc", zinc, IDW{2, 8}, 12.717240, 252.804033, 166.893589},
-		{"zinc", zinc, IDW{2, 12}, 11.521163, 256.454036, 171.518935},
-		{"ln zinc", ln, IDW{1, 0}, -0.001992, 0.639299, 0.555672},
-		{"ln zinc", ln, IDW{2, 0}, -0.012816, 0.513833, 0.430201},
-		{"ln zinc", ln, IDW{3, 0}, -0.011865, 0.459566, 0.358684},
+		{"zinc", zinc, IDW{Power: 1, Near: 0}, 0.721678, 332.650404, 258.503595},
+		{"zinc", zinc, IDW{Power: 2, Near: 0}, 1.158558, 278.273379, 204.443271},
+		{"zinc", zinc, IDW{Power: 3, Near: 0}, 4.054701, 257.545975, 176.960668},
+		{"zinc", zinc, IDW{Power: 4, Near: 0}, 6.549255, 260.423330, 170.565503},
+		{"zinc", zinc, IDW{Power: 2, Near: 5}, 10.032127, 251.140407, 166.873952},
+		{"zinc", zinc, IDW{Power: 2, Near: 8}, 12.717240, 252.804033, 166.893589},
+		{"zinc", zinc, IDW{Power: 2, Near: 12}, 11.521163, 256.454036, 171.518935},
+		{"ln zinc", ln, IDW{Power: 1, Near: 0}, -0.001992, 0.639299, 0.555672},
+		{"ln zinc", ln, IDW{Power: 2, Near: 0}, -0.012816, 0.513833, 0.430201},
+		{"ln zinc", ln, IDW{Power: 3, Near: 0}, -0.011865, 0.459566, 0.358684},
 	} {
 		v := model(t, c.samples, c.idw).CrossValidate()
 		if v.N != 155 || math.Abs(v.Bias-c.bias) > 5e-7 || math.Abs(v.RMSE-c.rmse) > 5e-7 || math.Abs(v.MAE-c.mae) > 5e-7 {
@@ -166,7 +166,7 @@ func TestLeftOutHasNoSay(t *testing.T) {
 			samples = append(samples, Sample{ID: fmt.Sprint(i), At: plane.XY{r.Float64(), r.Float64()}, Value: 0.1})
 		}
 		for _, near := range []int{0, 2, len(samples), 99} {
-			for _, e := range model(t, samples, IDW{2, near}).CrossValidate().Each {
+			for _, e := range model(t, samples, IDW{Power: 2, Near: near}).CrossValidate().Each {
 				if e.ID == "odd" && e.Predicted != 0.1 {
 					t.Fatalf("round %d, %d nearest: %v predicted from figures of 0.1", round, near, e.Predicted)
 				}

@@ -53,7 +53,7 @@ func TestReferenceGstat(t *testing.T) {
 	for _, v := range []string{"zinc", "om"} {
 		sets = append(sets, set{name: "meuse " + v, samples: meuse(t, v)})
 	}
-	settings := []IDW{{1, 0}, {2, 0}, {2.7, 0}, {4, 0}, {2, 8}, {3.5, 12}}
+	settings := []IDW{{Power: 1, Near: 0}, {Power: 2, Near: 0}, {Power: 2.7, Near: 0}, {Power: 4, Near: 0}, {Power: 2, Near: 8}, {Power: 3.5, Near: 12}}
 	in := bytes.NewBufferString("power,near\n")
 	for _, idw := range settings {
 		fmt.Fprintf(in, "%v,%d\n", idw.Power, idw.Near)

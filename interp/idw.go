@@ -18,6 +18,9 @@ type IDW struct {
 	// Near is the number of nearest places that count; 0 means every place of
 	// the division. Places as far off as the last of them count as well.
 	Near int
+	// Radius in metres beyond which no place counts; 0 for any distance. Where
+	// there is none within it, there is no figure.
+	Radius float64
 }
 
 // MaxPower is the largest power taken; a surface of that power is already one
@@ -31,6 +34,9 @@ func (m IDW) Validate() error {
 	}
 	if m.Near < 0 {
 		return fmt.Errorf("%d neighbours: give the number of nearest samples, or 0 for all", m.Near)
+	}
+	if !(m.Radius >= 0) || math.IsInf(m.Radius, 1) {
+		return fmt.Errorf("radius of %g m: give a distance above 0, or 0 for any", m.Radius)
 	}
 	return nil
 }
@@ -102,7 +108,7 @@ func (m *Model) At(p plane.XY, division int) (value float64, ok bool) {
 		return 0, false
 	}
 	d := &m.divisions[i]
-	return m.idw.at(d, p.X(), p.Y(), -1, m.idw.scratch(len(d.x))), true
+	return m.idw.at(d, p.X(), p.Y(), -1, m.idw.scratch(len(d.x)))
 }
 
 // scratch is the working memory of one goroutine.
@@ -121,10 +127,11 @@ func (m IDW) scratch(n int) *scratch {
 }
 
 // at predicts the figure at (x, y), without the place numbered without (-1:
-// with all). There must be at least one place left.
-func (m IDW) at(d *division, x, y float64, without int, s *scratch) float64 {
-	if without < 0 && (m.Near == 0 || m.Near >= len(d.x)) {
-		return m.all(d, x, y)
+// with all). There must be at least one place left; ok is false where none is
+// within the radius.
+func (m IDW) at(d *division, x, y float64, without int, s *scratch) (value float64, ok bool) {
+	if without < 0 && m.Radius == 0 && (m.Near == 0 || m.Near >= len(d.x)) {
+		return m.all(d, x, y), true
 	}
 	sq := s.squared[:len(d.x)]
 	for i := range sq {
@@ -136,6 +143,9 @@ func (m IDW) at(d *division, x, y float64, without int, s *scratch) float64 {
 	limit := math.MaxFloat64
 	if m.Near > 0 {
 		limit = min(s.kth(sq, m.Near)*(1+tie), limit)
+	}
+	if m.Radius > 0 {
+		limit = min(m.Radius*m.Radius*(1+tie), limit)
 	}
 	var sum, weights float64
 	least, largest := math.Inf(1), math.Inf(-1)
@@ -151,10 +161,13 @@ func (m IDW) at(d *division, x, y float64, without int, s *scratch) float64 {
 		least, largest = min(least, v), max(largest, v)
 		nearest = min(nearest, q)
 	}
-	if nearest < samePlace*samePlace {
-		return d.nearest(x, y, without, nearest)
+	switch {
+	case math.IsInf(nearest, 1):
+		return 0, false
+	case nearest < samePlace*samePlace:
+		return d.nearest(x, y, without, nearest), true
 	}
-	return min(max(sum/weights, least), largest)
+	return min(max(sum/weights, least), largest), true
 }
 
 // tie is how far apart two squared distances, by their ratio, still count as

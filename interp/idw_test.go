@@ -46,7 +46,7 @@ func TestIsaaks(t *testing.T) {
 		{2, 0, plane.XY{63, 140}, 696, 0},
 		{2, 3, plane.XY{63, 140}, 696, 0},
 	} {
-		got, ok := model(t, isaaks, IDW{c.power, c.near}).At(c.at, 0)
+		got, ok := model(t, isaaks, IDW{Power: c.power, Near: c.near}).At(c.at, 0)
 		if !ok || math.Abs(got-c.want) > c.tol {
 			t.Errorf("power %g, %d nearest, at %v: %.6f, want %.6f", c.power, c.near, c.at, got, c.want)
 		}
@@ -93,7 +93,7 @@ func TestTiesAreAllTaken(t *testing.T) {
 	// Off by no more than rounding.
 	samples = append(samples, Sample{ID: "t", At: plane.XY{0, 1 + 1e-11}, Value: 60})
 	for _, near := range []int{1, 2, 3} {
-		if got, _ := model(t, samples, IDW{2, near}).At(plane.XY{}, 0); math.Abs(got-30) > 1e-6 {
+		if got, _ := model(t, samples, IDW{Power: 2, Near: near}).At(plane.XY{}, 0); math.Abs(got-30) > 1e-6 {
 			t.Errorf("%d nearest of three equally near: %g, want 30", near, got)
 		}
 	}
@@ -138,7 +138,7 @@ func TestProperties(t *testing.T) {
 			}
 			samples[i] = Sample{ID: fmt.Sprint(i), At: p, Value: r.NormFloat64() * scale, Division: r.IntN(3)}
 		}
-		idw := IDW{powers[round%len(powers)], r.IntN(7)}
+		idw := IDW{Power: powers[round%len(powers)], Near: r.IntN(7)}
 		m := model(t, samples, idw)
 		mixed := slices.Clone(samples)
 		r.Shuffle(len(mixed), func(i, j int) { mixed[i], mixed[j] = mixed[j], mixed[i] })
@@ -175,7 +175,7 @@ func TestMoved(t *testing.T) {
 		moved[i].At[0] += east
 		moved[i].At[1] += north
 	}
-	for _, idw := range []IDW{{2, 0}, {1, 8}, {4.5, 12}} {
+	for _, idw := range []IDW{{Power: 2, Near: 0}, {Power: 1, Near: 8}, {Power: 4.5, Near: 12}} {
 		a, b := model(t, meuse(t, "zinc"), idw), model(t, moved, idw)
 		for x := 178600.; x < 181400; x += 97 {
 			u, _ := a.At(plane.XY{x, x + 152000}, 0)
@@ -230,7 +230,7 @@ func TestRefused(t *testing.T) {
 		{[]Sample{ok}, IDW{Power: 20.5}, "at most 20"},
 		{[]Sample{ok}, IDW{Power: math.NaN()}, "power NaN"},
 		{[]Sample{ok}, IDW{Power: math.Inf(1)}, "power +Inf"},
-		{[]Sample{ok}, IDW{2, -1}, "-1 neighbours"},
+		{[]Sample{ok}, IDW{Power: 2, Near: -1}, "-1 neighbours"},
 		{nil, IDW{Power: 2}, "no sample"},
 		{with(func(s *Sample) { s.Value = math.NaN() }), IDW{Power: 2}, `"b7": NaN is not a figure`},
 		{with(func(s *Sample) { s.Value = math.Inf(-1) }), IDW{Power: 2}, "-Inf is not a figure"},

@@ -13,7 +13,7 @@ import (
 // Surface interpolates at the middle of every pixel of g. division gives the
 // division of each pixel, row by row from the north-west, -1 for a pixel
 // outside all of them; such a pixel, and one of a division without a sample,
-// has no value. workers is the number of goroutines, 0 for one per processor;
+// or without one within the radius, has no value. workers is the number of goroutines, 0 for one per processor;
 // the bytes are the same for any number.
 func (m *Model) Surface(g raster.Geometry, division []int32, workers int) (*raster.Grid, error) {
 	if g.Width <= 0 || g.Height <= 0 || g.Width > math.MaxInt/g.Height || len(division) != g.Width*g.Height {
@@ -62,9 +62,10 @@ func (m *Model) row(grid *raster.Grid, division []int32, row int, s *scratch) {
 		v := raster.NoData
 		if found >= 0 {
 			x, y := grid.Center(col, row)
-			v = float32(m.idw.at(&m.divisions[found], x, y, -1, s))
-			if v == raster.NoData {
-				v = math.Nextafter32(v, 0) // a value, by chance that of none
+			if at, ok := m.idw.at(&m.divisions[found], x, y, -1, s); ok {
+				if v = float32(at); v == raster.NoData {
+					v = math.Nextafter32(v, 0) // a value, by chance that of none
+				}
 			}
 		}
 		grid.Data[first+col] = v

@@ -32,7 +32,7 @@ func TestSurface(t *testing.T) {
 	// A sample at the middle of the pixel in column 20, row 9.
 	x, y := g.Center(20, 9)
 	samples = append(samples, Sample{ID: "middle", At: plane.XY{x, y}, Value: 12.5, Division: 1})
-	for _, idw := range []IDW{{2, 0}, {3.3, 0}, {2, 6}} {
+	for _, idw := range []IDW{{Power: 2, Near: 0}, {Power: 3.3, Near: 0}, {Power: 2, Near: 6}} {
 		m := model(t, samples, idw)
 		want, err := m.Surface(g, division, 1)
 		if err != nil {
@@ -92,7 +92,7 @@ func TestSurfaceRefused(t *testing.T) {
 func BenchmarkSurface(b *testing.B) {
 	g := raster.Geometry{West: 178500, North: 333700, Pixel: 10, Width: 300, Height: 400}
 	division := make([]int32, g.Width*g.Height)
-	for _, idw := range []IDW{{2, 0}, {2.5, 0}, {2, 12}} {
+	for _, idw := range []IDW{{Power: 2, Near: 0}, {Power: 2.5, Near: 0}, {Power: 2, Near: 12}} {
 		b.Run(fmt.Sprintf("power=%g/near=%d", idw.Power, idw.Near), func(b *testing.B) {
 			m := model(b, meuse(b, "zinc"), idw)
 			b.ReportAllocs()

@@ -22,6 +22,15 @@ const NoData float32 = -9999
 type Grid struct {
 	Geometry
 	Data []float32 // len = Width*Height; NoData where there is no value
+	// Name and Unit of the figure, and further figures of the same pixels.
+	Name, Unit string
+	More       []Band
 	// Meta is written into the file as named items, in the order of the names.
 	Meta map[string]string
+}
+
+// Band is a further figure of the pixels of a grid, such as its standard error.
+type Band struct {
+	Name, Unit string
+	Data       []float32 // as long as the grid's
 }
