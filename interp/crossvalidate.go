@@ -19,14 +19,18 @@ type CrossValidation struct {
 	// SkillWithin is the same against the mean of the others of the place's own
 	// division: a field of two unlike divisions has a high Skill even where
 	// nothing is known within either. In a field of one division it is Skill.
-	SkillWithin float64    `json:"skill_within"`
-	Each        []Residual `json:"each"` // by division, easting, northing
+	SkillWithin float64 `json:"skill_within"`
+	// Structure tells whether the figures could as well lie elsewhere.
+	Structure Structure  `json:"structure"`
+	Each      []Residual `json:"each"` // by division, easting, northing
 }
 
 // Residual is the comparison at one place. The id of a place with several
 // samples is all of theirs, joined with "+".
 type Residual struct {
 	ID        string  `json:"id"`
+	X         float64 `json:"x"` // metres
+	Y         float64 `json:"y"`
 	Observed  float64 `json:"observed"`
 	Predicted float64 `json:"predicted"`
 }
@@ -36,22 +40,29 @@ type Residual struct {
 const FewestCompared = 5
 
 // Supported reports whether the surface knows more than the mean: both skills
-// are above zero, from at least FewestCompared places. With fewer, no surface
-// is supported.
+// are above zero, from at least FewestCompared places, and figures without any
+// structure would be predicted as well in no more than a share Level of cases.
+// With fewer places, no surface is supported.
 func (c CrossValidation) Supported() bool {
-	return c.N >= FewestCompared && c.Skill > 0 && c.SkillWithin > 0
+	return c.N >= FewestCompared && c.Skill > 0 && c.SkillWithin > 0 && c.Structure.P <= Level
 }
 
 // CrossValidate predicts each place from the others of its division. With no
 // place to compare every figure is 0.
 func (m *Model) CrossValidate() CrossValidation {
 	var s *scratch
-	return crossValidate(m.divisions, func(d *division, k int) (float64, bool) {
+	c := crossValidate(m.divisions, func(d *division, k int) (float64, bool) {
 		if s == nil || len(s.squared) < len(d.x) {
 			s = m.idw.scratch(len(d.x))
 		}
 		return m.idw.at(d, d.x[k], d.y[k], k, s)
 	})
+	tried := m.tried
+	if tried == nil {
+		tried = []leftOut{newLeftOut(m.divisions, m.neighbours(), []IDW{m.idw})}
+	}
+	c.Structure = structure(m.divisions, tried)
+	return c
 }
 
 // crossValidate compares the places of divisions with what predict says about
@@ -83,7 +94,7 @@ func crossValidate(divisions []division, predict func(d *division, k int) (float
 				continue
 			}
 			r := z - predicted
-			c.Each = append(c.Each, Residual{ID: d.ids[k], Observed: z, Predicted: predicted})
+			c.Each = append(c.Each, Residual{d.ids[k], d.x[k], d.y[k], z, predicted})
 			c.Bias += r
 			c.MAE += math.Abs(r)
 			sse += float64(r * r)

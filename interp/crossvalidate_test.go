@@ -151,7 +151,7 @@ func TestCrossValidationOfMergedPlace(t *testing.T) {
 		t.Errorf("%+v", v)
 	}
 	out, err := json.Marshal(v)
-	if err != nil || !strings.HasPrefix(string(out), `{"n":3,"left_out":0,"bias":`) || !strings.Contains(string(out), `"each":[{"id":"0+again","observed":12,"predicted":22}`) {
+	if err != nil || !strings.HasPrefix(string(out), `{"n":3,"left_out":0,"bias":`) || !strings.Contains(string(out), `"each":[{"id":"0+again","x":0,"y":0,"observed":12,"predicted":22}`) {
 		t.Errorf("%s, %v", out, err)
 	}
 }

@@ -50,6 +50,7 @@ type Model struct {
 	idw       IDW
 	divisions []division
 	byIndex   map[int]int // division of a sample -> place in divisions
+	tried     []leftOut   // what the settings were chosen from; none where they were given
 }
 
 // division holds the places of one division by easting, then northing; the
