@@ -74,7 +74,7 @@ type parent struct {
 
 // againStep plans the units of an earlier plan anew. It also returns the
 // parameters that this was done by.
-func againStep(f againFlags, choices settingFlags, out *outputs) (planSummary, sampling.Params, error) {
+func againStep(f againFlags, choices settingFlags[sampling.Params], out *outputs) (planSummary, sampling.Params, error) {
 	layer, err := vector.Read(f.plan, vector.Options{})
 	if err != nil {
 		return planSummary{}, sampling.Params{}, readError(err)
@@ -155,10 +155,10 @@ func (q planParameters) params() (sampling.Params, error) {
 }
 
 // readAgain reads {again: plan.geojson, spots: fresh, seed: 8} of a job's plan.
-func readAgain(e entry, dir string) (againFlags, settingFlags, error) {
+func readAgain(e entry, dir string) (againFlags, settingFlags[sampling.Params], error) {
 	f := againFlags{spots: "same"}
-	var choices settingFlags
-	if err := e.only(append([]string{"again", "spots"}, settingKeys()...)...); err != nil {
+	var choices settingFlags[sampling.Params]
+	if err := e.only(append([]string{"again", "spots"}, planKeys()...)...); err != nil {
 		return f, choices, err
 	}
 	path, err := e.str("again")
@@ -173,7 +173,7 @@ func readAgain(e entry, dir string) (againFlags, settingFlags, error) {
 			return f, choices, e.of["spots"].fail("%w", err)
 		}
 	}
-	for _, key := range settingKeys() {
+	for _, key := range planKeys() {
 		if item, ok := e.of[key]; ok && item.kind != isNone {
 			choices.given = append(choices.given, key)
 		}
@@ -181,6 +181,6 @@ func readAgain(e entry, dir string) (againFlags, settingFlags, error) {
 	if err := f.settled(choices.given); err != nil {
 		return f, choices, e.fail("%w", err)
 	}
-	choices.params, err = readSettings(e)
-	return f, choices, err
+	choices.params = defaultParams()
+	return f, choices, readSettings(e, planSettings(), &choices.params)
 }

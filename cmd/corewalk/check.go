@@ -271,7 +271,7 @@ func (o *outputs) addShapefile(stem string, system *crs.System, columns []vector
 		if err != nil {
 			return err
 		}
-		o.files = append(o.files, outFile{stem + ext, data})
+		o.files = append(o.files, outFile{name: stem + ext, data: data})
 	}
 	return nil
 }

@@ -9,8 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/spf13/cobra"
-
 	"corewalk/geo"
 	"corewalk/sampling"
 )
@@ -61,49 +59,35 @@ func completed(p sampling.Params, units string) sampling.Params {
 	return p
 }
 
-// setting is one choice of a plan, a flag and a key of the job file alike.
-type setting struct {
-	key, kind, help string
-	standard        string // that help names
-	set             func(p *sampling.Params, text string) error
-}
-
-func to[T any](parse func(string) (T, error), field func(*sampling.Params) *T) func(*sampling.Params, string) error {
-	return func(p *sampling.Params, text string) error {
-		v, err := parse(text)
-		if err == nil {
-			*field(p) = v
-		}
-		return err
-	}
-}
-
-// settings lists the choices in the order of the help.
-func settings() []setting {
+// planSettings lists the choices of a plan in the order of the help.
+func planSettings() []setting[sampling.Params] {
 	type P = sampling.Params
-	return []setting{
-		{"design", "design", "grid, strata or units", "grid", to(parseDesign, func(p *P) *sampling.Design { return &p.Design })},
-		{"cell", "area", "area of a grid cell; with strata, the area to aim at", "2.5ac, unless samples are given", to(geo.ParseArea, func(p *P) *float64 { return &p.Cell })},
-		{"samples", "number", "units to a field; of a grid about, and only where no cell is given", "", to(parseCount, func(p *P) *int { return &p.Samples })},
-		{"bearing", "degrees", "bearing of the rows of a grid: long for the longest side of the field, or degrees from true north", "long", setBearing},
-		{"origin", "origin", "where a grid begins: corner, random, or LON,LAT of a corner of cells", "corner", to(parseOrigin, func(p *P) *sampling.Origin { return &p.Origin })},
-		{"merge", "share", "a cell clipped under this share of a full one joins a neighbour", "25%", setMerge},
-		{"even", "bool", "make the cells of a grid equal in area, the clipped ones too", "no", to(parseYes, func(p *P) *bool { return &p.Even })},
-		{"at", "place", "where a unit's cores lie: cell (anywhere over it), point (round the point of a grid cell) or strata (one in each of as many compact parts of equal area)", "cell", to(parseAt, func(p *P) *sampling.At { return &p.At })},
-		{"radius", "length", "with at point: how far from it the cores may lie", "8m", to(geo.ParseLength, func(p *P) *float64 { return &p.Radius })},
-		{"unaligned", "bool", "with at point: move the points by one random share for each row and one for each column, so that none stand in line", "no", to(parseYes, func(p *P) *bool { return &p.Unaligned })},
-		{"cores", "number", "cores to a composite", "15", to(parseCount, func(p *P) *int { return &p.Cores })},
-		{"composites", "number", "composites to a unit, each of cores of its own; two or more tell the spread within units", "1", to(parseCount, func(p *P) *int { return &p.Composites })},
-		{"depth", "layers", "depth of the cores, as 0-8in or 0-20cm; several layers, as 0-2in,2-8in, are samples of their own from the same holes", "0-20cm, in US units 0-8in", to(sampling.ParseDepths, func(p *P) *[]sampling.Depth { return &p.Depths })},
-		{"spacing", "length", "least distance between the cores of a unit", "5m", setSpacing},
-		{"problem-buffer", "length", "no other unit comes nearer to a problem area than this", "5m", to(geo.ParseLength, func(p *P) *float64 { return &p.ProblemBuffer })},
-		{"comparison", "bool", "sample a band of healthy ground beside each problem area to compare it with", "yes", to(parseYes, func(p *P) *bool { return &p.Comparison })},
-		{"start", "lon,lat", "gate that the walk begins at; may be repeated, a field takes the nearest", "", setStart},
-		{"pace", "speed", "of walking, as 4km/h or 2.5mph", "4km/h", to(parseSpeed, func(p *P) *float64 { return &p.Pace.Walk })},
-		{"core-time", "time", "for one core with everything about it, as 60s or 1m30s", "1m", to(parseCoreTime, func(p *P) *float64 { return &p.Pace.Core })},
-		{"seed", "number", "seed of every random choice; the same seed gives the same plan", "1", to(parseSeed, func(p *P) *uint64 { return &p.Seed })},
+	return []setting[P]{
+		{"design", "design", "grid, strata or units", "grid", single, to(parseDesign, func(p *P) *sampling.Design { return &p.Design })},
+		{"cell", "area", "area of a grid cell; with strata, the area to aim at", "2.5ac, unless samples are given", single, to(geo.ParseArea, func(p *P) *float64 { return &p.Cell })},
+		{"samples", "number", "units to a field; of a grid about, and only where no cell is given", "", single, to(parseCount, func(p *P) *int { return &p.Samples })},
+		{"bearing", "degrees", "bearing of the rows of a grid: long for the longest side of the field, or degrees from true north", "long", single, setBearing},
+		{"origin", "origin", "where a grid begins: corner, random, or LON,LAT of a corner of cells", "corner", commas, to(parseOrigin, func(p *P) *sampling.Origin { return &p.Origin })},
+		{"merge", "share", "a cell clipped under this share of a full one joins a neighbour", "25%", single, setMerge},
+		{"even", "bool", "make the cells of a grid equal in area, the clipped ones too", "no", single, to(parseYes, func(p *P) *bool { return &p.Even })},
+		{"at", "place", "where a unit's cores lie: cell (anywhere over it), point (round the point of a grid cell) or strata (one in each of as many compact parts of equal area)", "cell", single, to(parseAt, func(p *P) *sampling.At { return &p.At })},
+		{"radius", "length", "with at point: how far from it the cores may lie", "8m", single, to(geo.ParseLength, func(p *P) *float64 { return &p.Radius })},
+		{"unaligned", "bool", "with at point: move the points by one random share for each row and one for each column, so that none stand in line", "no", single, to(parseYes, func(p *P) *bool { return &p.Unaligned })},
+		{"cores", "number", "cores to a composite", "15", single, to(parseCount, func(p *P) *int { return &p.Cores })},
+		{"composites", "number", "composites to a unit, each of cores of its own; two or more tell the spread within units", "1", single, to(parseCount, func(p *P) *int { return &p.Composites })},
+		{"depth", "layers", "depth of the cores, as 0-8in or 0-20cm; several layers, as 0-2in,2-8in, are samples of their own from the same holes", "0-20cm, in US units 0-8in", commas, to(sampling.ParseDepths, func(p *P) *[]sampling.Depth { return &p.Depths })},
+		{"spacing", "length", "least distance between the cores of a unit", "5m", single, setSpacing},
+		{"problem-buffer", "length", "no other unit comes nearer to a problem area than this", "5m", single, to(geo.ParseLength, func(p *P) *float64 { return &p.ProblemBuffer })},
+		{"comparison", "bool", "sample a band of healthy ground beside each problem area to compare it with", "yes", single, to(parseYes, func(p *P) *bool { return &p.Comparison })},
+		{"start", "lon,lat", "gate that the walk begins at; may be repeated, a field takes the nearest", "", places, setStart},
+		{"pace", "speed", "of walking, as 4km/h or 2.5mph", "4km/h", single, to(parseSpeed, func(p *P) *float64 { return &p.Pace.Walk })},
+		{"core-time", "time", "for one core with everything about it, as 60s or 1m30s", "1m", single, to(parseCoreTime, func(p *P) *float64 { return &p.Pace.Core })},
+		{"seed", "number", "seed of every random choice; the same seed gives the same plan", "1", single, to(parseSeed, func(p *P) *uint64 { return &p.Seed })},
 	}
 }
+
+// planKeys are the keys of a job's plan.
+func planKeys() []string { return append([]string{"setback"}, keys(planSettings())...) }
 
 func setBearing(p *sampling.Params, text string) error {
 	if text == "long" {
@@ -227,83 +211,6 @@ func parseCoreTime(s string) (float64, error) {
 		return 0, fmt.Errorf("%q is not a time; write it with its unit, as in 60s or 1m30s", s)
 	}
 	return d.Seconds(), nil
-}
-
-// settingFlags are the settings as flags.
-type settingFlags struct {
-	params sampling.Params
-	given  []string
-}
-
-func (f *settingFlags) add(c *cobra.Command) {
-	f.params = defaultParams()
-	for _, s := range settings() {
-		help := s.help
-		if s.standard != "" {
-			help += " (default " + s.standard + ")"
-		}
-		flag := c.Flags().VarPF(&settingValue{f, s}, s.key, "", help)
-		if s.kind == "bool" {
-			flag.NoOptDefVal = "yes"
-		}
-	}
-}
-
-// settingValue is one setting as a flag.
-type settingValue struct {
-	flags *settingFlags
-	setting
-}
-
-func (v *settingValue) Set(text string) error {
-	v.flags.given = append(v.flags.given, v.key)
-	return v.set(&v.flags.params, text)
-}
-func (v *settingValue) String() string { return "" }
-func (v *settingValue) Type() string {
-	if v.kind == "bool" {
-		return "yes|no"
-	}
-	return v.kind
-}
-
-// readSettings reads the settings of a job file.
-func readSettings(e entry) (sampling.Params, error) {
-	p := defaultParams()
-	for _, s := range settings() {
-		item, ok := e.of[s.key]
-		if !ok || item.kind == isNone {
-			continue
-		}
-		texts, err := e.strs(s.key)
-		if err != nil {
-			return p, err
-		}
-		// A list is one value with commas, [lon, lat] or [0-2in, 2-8in], but
-		// several starts are a list of places.
-		if item.kind == isList && !slices.Contains([]string{"start", "origin", "depth"}, s.key) {
-			_, err := e.str(s.key)
-			return p, err
-		}
-		if s.key != "start" || !strings.Contains(strings.Join(texts, ""), ",") {
-			texts = []string{strings.Join(texts, ",")}
-		}
-		for _, text := range texts {
-			if err := s.set(&p, text); err != nil {
-				return p, item.fail("%w", err)
-			}
-		}
-	}
-	return p, nil
-}
-
-// settingKeys are the keys of a job's plan.
-func settingKeys() []string {
-	keys := []string{"setback"}
-	for _, s := range settings() {
-		keys = append(keys, s.key)
-	}
-	return keys
 }
 
 // planParameters are written into the plan. Read back, they are the parameters

@@ -31,7 +31,7 @@ type job struct {
 // againJob is a plan that comes back to an earlier one.
 type againJob struct {
 	againFlags
-	choices settingFlags
+	choices settingFlags[sampling.Params]
 }
 
 // readJob reads a job file. Paths in it are relative to its folder.
@@ -241,11 +241,11 @@ func (j *job) readPlan(e entry, dir string) error {
 		j.again = &againJob{f, choices}
 		return err
 	}
-	if err := item.only(append([]string{"again"}, settingKeys()...)...); err != nil {
+	if err := item.only(append([]string{"again"}, planKeys()...)...); err != nil {
 		return err
 	}
-	p, err := readSettings(item)
-	if err != nil {
+	p := defaultParams()
+	if err := readSettings(item, planSettings(), &p); err != nil {
 		return err
 	}
 	if err := read(item, "setback", &p.Setback, geo.ParseLength); err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
@@ -13,21 +14,30 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"corewalk/geo/vector"
 )
 
-// outputs gathers the files of one step. Nothing is on disk until commit.
+// outputs gathers the files of one step. Nothing takes its place before commit.
 type outputs struct {
 	dir    string
 	force  bool
 	inputs []string // never to be overwritten
 	files  []outFile
+
+	staging struct {
+		sync.Mutex
+		dir     string
+		madeDir bool // dir was not there before
+	}
 }
 
+// outFile is a file to be: its content, or a file of the staging folder.
 type outFile struct {
-	name string // relative to dir
-	data []byte
+	name   string // relative to dir
+	data   []byte
+	staged string
 }
 
 // add takes a file by what writes it.
@@ -36,8 +46,67 @@ func (o *outputs) add(name string, write func(io.Writer) error) error {
 	if err := write(&b); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	o.files = append(o.files, outFile{name, b.Bytes()})
+	o.files = append(o.files, outFile{name: name, data: b.Bytes()})
 	return nil
+}
+
+// stage writes a file to a folder beside the outputs, so that memory does not
+// grow with what a step writes, and several goroutines can. The file is taken
+// with take.
+func (o *outputs) stage(name string, write func(io.Writer) error) (f outFile, err error) {
+	dir, err := o.stagingDir()
+	if err != nil {
+		return outFile{}, cannotWrite(filepath.Join(o.dir, name), err)
+	}
+	t, err := os.CreateTemp(dir, "")
+	if err != nil {
+		return outFile{}, cannotWrite(filepath.Join(o.dir, name), err)
+	}
+	defer func() {
+		if e := t.Close(); err == nil && e != nil {
+			err = cannotWrite(filepath.Join(o.dir, name), e)
+		}
+	}()
+	b := bufio.NewWriterSize(t, 1<<16)
+	if err := write(b); err != nil {
+		return outFile{}, fmt.Errorf("%s: %w", name, err)
+	}
+	for _, do := range []func() error{b.Flush, func() error { return t.Chmod(0o644) }, t.Sync} {
+		if err := do(); err != nil {
+			return outFile{}, cannotWrite(filepath.Join(o.dir, name), err)
+		}
+	}
+	return outFile{name: name, staged: t.Name()}, nil
+}
+
+// take adds files that were staged.
+func (o *outputs) take(files ...outFile) { o.files = append(o.files, files...) }
+
+func (o *outputs) stagingDir() (string, error) {
+	o.staging.Lock()
+	defer o.staging.Unlock()
+	if o.staging.dir != "" {
+		return o.staging.dir, nil
+	}
+	_, err := os.Stat(o.dir)
+	o.staging.madeDir = errors.Is(err, fs.ErrNotExist)
+	if err := os.MkdirAll(o.dir, 0o777); err != nil {
+		return "", err
+	}
+	o.staging.dir, err = os.MkdirTemp(o.dir, ".corewalk-")
+	return o.staging.dir, err
+}
+
+// discard takes away what was staged and not committed.
+func (o *outputs) discard() {
+	if o.staging.dir == "" {
+		return
+	}
+	os.RemoveAll(o.staging.dir)
+	if o.staging.madeDir {
+		os.Remove(o.dir) // only if it is empty
+	}
+	o.staging.dir = ""
 }
 
 func (o *outputs) addJSON(name string, v any) error {
@@ -58,6 +127,7 @@ func (o *outputs) addGeoJSON(name string, c vector.Collection) error {
 // first of them, all are looked at: an input is never overwritten, another
 // file only with force or when it has the same content anyway.
 func (o *outputs) commit() error {
+	defer o.discard()
 	var due []outFile
 	for _, f := range o.files {
 		path := filepath.Join(o.dir, f.name)
@@ -66,12 +136,12 @@ func (o *outputs) commit() error {
 				return fmt.Errorf("%s is an input and would be overwritten; choose another output folder", path)
 			}
 		}
-		old, err := os.ReadFile(path)
+		equal, err := f.is(path)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
 		case err != nil:
 			return fmt.Errorf("cannot look at the output %s: %w", path, err)
-		case bytes.Equal(old, f.data):
+		case equal:
 			continue
 		case !o.force:
 			return fmt.Errorf("%s exists and would change; give --force to overwrite it, or choose another output folder", path)
@@ -79,11 +149,49 @@ func (o *outputs) commit() error {
 		due = append(due, f)
 	}
 	for _, f := range due {
-		if err := writeFile(filepath.Join(o.dir, f.name), f.data); err != nil {
-			return err
+		path := filepath.Join(o.dir, f.name)
+		if f.staged == "" {
+			if err := writeFile(path, f.data); err != nil {
+				return err
+			}
+			continue
+		}
+		if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+			return cannotWrite(path, err)
+		}
+		if err := os.Rename(f.staged, path); err != nil {
+			return cannotWrite(path, err)
 		}
 	}
 	return nil
+}
+
+// is reports whether the file at path has the content of f.
+func (f outFile) is(path string) (bool, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return false, err
+	}
+	size := int64(len(f.data))
+	if f.staged != "" {
+		staged, err := os.Stat(f.staged)
+		if err != nil {
+			return false, err
+		}
+		size = staged.Size()
+	}
+	if info.Mode().IsRegular() && info.Size() != size {
+		return false, nil
+	}
+	old, err := os.ReadFile(path)
+	if err != nil {
+		return false, err
+	}
+	if f.staged == "" {
+		return bytes.Equal(old, f.data), nil
+	}
+	data, err := os.ReadFile(f.staged)
+	return bytes.Equal(old, data), err
 }
 
 // names lists the files with their folder, in the order in which they were
@@ -105,14 +213,20 @@ func same(a, b string) bool {
 	return err == nil && os.SameFile(x, y)
 }
 
-func writeFile(path string, data []byte) (err error) {
-	fail := func(err error) error {
-		var p *fs.PathError
-		if errors.As(err, &p) {
-			err = p.Err
-		}
-		return fmt.Errorf("cannot write %s: %w", path, err)
+func cannotWrite(path string, err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		err = p.Err
 	}
+	var l *os.LinkError
+	if errors.As(err, &l) {
+		err = l.Err
+	}
+	return fmt.Errorf("cannot write %s: %w", path, err)
+}
+
+func writeFile(path string, data []byte) (err error) {
+	fail := func(err error) error { return cannotWrite(path, err) }
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return fail(err)
 	}

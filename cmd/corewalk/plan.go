@@ -396,7 +396,7 @@ func (f *outFlags) outputs(inputs ...string) *outputs {
 func (a *app) planCommand() *cobra.Command {
 	var files mapFlags
 	var to outFlags
-	var choices settingFlags
+	choices := settingFlags[sampling.Params]{params: defaultParams()}
 	var advice adviceFlags
 	var again againFlags
 	units := unitsValue("metric")
@@ -462,7 +462,7 @@ and sample ids of an earlier plan, with the same spots or fresh ones.`,
 		},
 	}
 	files.add(c)
-	choices.add(c)
+	choices.add(c, planSettings())
 	advice.add(c)
 	again.add(c)
 	c.Flags().Var(&units, "units", "units of the summary")
