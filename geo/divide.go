@@ -180,6 +180,14 @@ func (w *Whereabouts) Division(p XY) int {
 	return -1
 }
 
+// Off returns how far p lies off division i, 0 in it.
+func (w *Whereabouts) Off(i int, p XY) float64 {
+	if w.locators[i].Contains(p) {
+		return 0
+	}
+	return w.edges[i].Distance(p, math.Inf(1))
+}
+
 // Nearest returns the division at p or, off the ground, the one that is nearest
 // within reach metres, and how far off p lies; -1 when none is.
 func (w *Whereabouts) Nearest(p XY, reach float64) (division int, off float64) {
@@ -193,6 +201,21 @@ func (w *Whereabouts) Nearest(p XY, reach float64) (division int, off float64) {
 		}
 	}
 	return best, reach
+}
+
+// Pieces returns the field with every division split into the parts that do not
+// hang together, so that what an exclusion cuts in two is two divisions of one
+// name. All else is shared with f.
+func (f *Field) Pieces() *Field {
+	out := *f
+	out.Divisions = nil
+	for _, d := range f.Divisions {
+		for _, polygon := range d.Shape {
+			d.Shape = plane.Shape{polygon}
+			out.Divisions = append(out.Divisions, d)
+		}
+	}
+	return &out
 }
 
 // Bound returns the frame rectangle round the ground: west, south, east, north
