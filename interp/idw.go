@@ -112,17 +112,14 @@ func (m *Model) At(p plane.XY, division int) (value float64, ok bool) {
 	return m.idw.at(d, p.X(), p.Y(), -1, m.idw.scratch(len(d.x)))
 }
 
-// scratch is the working memory of one goroutine.
-type scratch struct {
-	squared []float64 // of every place
-	nearest []float64 // the Near least of them, a heap with the largest first
-}
+// scratch is the working memory for figures at single places.
+type scratch struct{ squared, values, heap []float64 }
 
 // scratch returns working memory for divisions of up to n places.
 func (m IDW) scratch(n int) *scratch {
-	s := &scratch{squared: make([]float64, n)}
-	if m.Near > 0 {
-		s.nearest = make([]float64, 0, min(m.Near, n))
+	s := &scratch{squared: make([]float64, n), values: make([]float64, n)}
+	if m.Near < n {
+		s.heap = make([]float64, m.Near)
 	}
 	return s
 }
@@ -131,132 +128,37 @@ func (m IDW) scratch(n int) *scratch {
 // with all). There must be at least one place left; ok is false where none is
 // within the radius.
 func (m IDW) at(d *division, x, y float64, without int, s *scratch) (value float64, ok bool) {
-	if without < 0 && m.Radius == 0 && (m.Near == 0 || m.Near >= len(d.x)) {
-		return m.all(d, x, y), true
-	}
-	sq := s.squared[:len(d.x)]
-	for i := range sq {
-		sq[i] = squared(d.x[i]-x, d.y[i]-y)
-	}
+	q := s.squared[:len(d.x)]
+	distances(q, d.x, d.y, x, y)
 	if without >= 0 {
-		sq[without] = math.Inf(1)
+		q[without] = math.Inf(1)
 	}
-	limit := math.MaxFloat64
-	if m.Near > 0 {
-		limit = min(s.kth(sq, m.Near)*(1+tie), limit)
+	limit := m.limit(math.Inf(1))
+	if m.Near > 0 && m.Near < len(q) {
+		limit = m.limit(kth(q, m.Near, s.heap))
 	}
-	if m.Radius > 0 {
-		limit = min(m.Radius*m.Radius*(1+tie), limit)
-	}
-	var sum, weights float64
-	least, largest := math.Inf(1), math.Inf(-1)
-	nearest := math.Inf(1)
-	for i, q := range sq {
-		if q > limit {
+	n := 0
+	least, largest, nearest := math.Inf(1), math.Inf(-1), math.Inf(1)
+	for i, v := range q {
+		if v > limit {
 			continue
 		}
-		v := d.value[i]
-		w := m.weight(q)
-		sum += float64(w * v)
-		weights += w
-		least, largest = min(least, v), max(largest, v)
-		nearest = min(nearest, q)
+		q[n], s.values[n] = v, d.value[i]
+		least, largest = min(least, d.value[i]), max(largest, d.value[i])
+		nearest = min(nearest, v)
+		n++
 	}
+	q = q[:n]
 	switch {
-	case math.IsInf(nearest, 1):
+	case n == 0:
 		return 0, false
 	case nearest < samePlace*samePlace:
-		return d.nearest(x, y, without, nearest), true
+		return onPlace(q, s.values, nearest), true
 	}
-	return min(max(sum/weights, least), largest), true
+	total := m.weights(q)
+	return min(max(product(q, s.values)/total, least), largest), true
 }
 
 // tie is how far apart two squared distances, by their ratio, still count as
 // equal: positions in metres carry rounding errors far above float64's.
 const tie = 1e-9
-
-// all is at with every place.
-func (m IDW) all(d *division, x, y float64) float64 {
-	xs, ys, values := d.x, d.y[:len(d.x)], d.value[:len(d.x)]
-	var sum, weights float64
-	nearest := math.Inf(1)
-	for i := range xs {
-		q := squared(xs[i]-x, ys[i]-y)
-		w := m.weight(q)
-		sum += float64(w * values[i])
-		weights += w
-		if q < nearest {
-			nearest = q
-		}
-	}
-	if nearest < samePlace*samePlace {
-		return d.nearest(x, y, -1, nearest)
-	}
-	return min(max(sum/weights, d.least), d.largest)
-}
-
-// nearest is the figure of the place at the given squared distance, without
-// the place numbered without; the mean, where there are several.
-func (d *division) nearest(x, y float64, without int, at float64) float64 {
-	var sum, n float64
-	for i := range d.x {
-		if i != without && squared(d.x[i]-x, d.y[i]-y) == at {
-			sum += d.value[i]
-			n++
-		}
-	}
-	return sum / n
-}
-
-// weight is 1/distance^Power, from the squared distance.
-func (m IDW) weight(q float64) float64 {
-	switch m.Power {
-	case 1:
-		return 1 / math.Sqrt(q)
-	case 2:
-		return 1 / q
-	case 3:
-		return 1 / (q * math.Sqrt(q))
-	case 4:
-		return 1 / (q * q)
-	}
-	return math.Pow(q, -m.Power/2)
-}
-
-// kth returns the k-th least of the numbers, or the largest where there are
-// fewer.
-func (s *scratch) kth(numbers []float64, k int) float64 {
-	heap := s.nearest[:0]
-	for _, v := range numbers {
-		if len(heap) < min(k, cap(heap)) {
-			heap = append(heap, v)
-			for i := len(heap) - 1; i > 0 && heap[i] > heap[(i-1)/2]; i = (i - 1) / 2 {
-				heap[i], heap[(i-1)/2] = heap[(i-1)/2], heap[i]
-			}
-			continue
-		}
-		if v < heap[0] {
-			heap[0] = v
-			sink(heap)
-		}
-	}
-	return heap[0]
-}
-
-// sink brings the first of the heap to its place.
-func sink(heap []float64) {
-	for i := 0; ; {
-		c := 2*i + 1
-		if c >= len(heap) {
-			return
-		}
-		if c+1 < len(heap) && heap[c+1] > heap[c] {
-			c++
-		}
-		if heap[i] >= heap[c] {
-			return
-		}
-		heap[i], heap[c] = heap[c], heap[i]
-		i = c
-	}
-}

@@ -2,8 +2,10 @@ package interp
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -13,9 +15,20 @@ import (
 // Surface interpolates at the middle of every pixel of g. division gives the
 // division of each pixel, row by row from the north-west, -1 for a pixel
 // outside all of them; such a pixel, and one of a division without a sample,
-// or without one within the radius, has no value. workers is the number of goroutines, 0 for one per processor;
-// the bytes are the same for any number.
+// or without one within the radius, has no value. workers is the number of
+// goroutines, 0 for one per processor; the bytes are the same for any number.
 func (m *Model) Surface(g raster.Geometry, division []int32, workers int) (*raster.Grid, error) {
+	grids, err := SurfaceAll([]*Model{m}, g, division, workers)
+	if err != nil {
+		return nil, err
+	}
+	return grids[0], nil
+}
+
+// SurfaceAll returns the surfaces of several models, in their order, bit for
+// bit those that each alone gives. Models with the same places and settings
+// share the search for neighbours and the weights.
+func SurfaceAll(models []*Model, g raster.Geometry, division []int32, workers int) ([]*raster.Grid, error) {
 	if g.Width <= 0 || g.Height <= 0 || g.Width > math.MaxInt/g.Height || len(division) != g.Width*g.Height {
 		return nil, fmt.Errorf("surface of %d columns and %d rows: divisions are given for %d pixels", g.Width, g.Height, len(division))
 	}
@@ -29,45 +42,50 @@ func (m *Model) Surface(g raster.Geometry, division []int32, workers int) (*rast
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	most := 0
-	for i := range m.divisions {
-		most = max(most, len(m.divisions[i].x))
-	}
-	grid := &raster.Grid{Geometry: g, Data: make([]float32, len(division))}
-	var next atomic.Int64
-	var done sync.WaitGroup
-	for range min(workers, g.Height) {
-		done.Go(func() {
-			s := m.idw.scratch(most)
-			for row := int(next.Add(1)) - 1; row < g.Height; row = int(next.Add(1)) - 1 {
-				m.row(grid, division, row, s)
+	grids := make([]*raster.Grid, len(models))
+	for i, m := range models {
+		if grids[i] != nil {
+			continue
+		}
+		var like []*Model
+		var theirs []*raster.Grid
+		for j := i; j < len(models); j++ {
+			if grids[j] == nil && m.like(models[j]) {
+				grids[j] = &raster.Grid{Geometry: g, Data: make([]float32, len(division))}
+				like, theirs = append(like, models[j]), append(theirs, grids[j])
 			}
-		})
+		}
+		paint(like, theirs, division, workers)
 	}
-	done.Wait()
-	return grid, nil
+	return grids, nil
 }
 
-// row fills one row of the grid.
-func (m *Model) row(grid *raster.Grid, division []int32, row int, s *scratch) {
-	first := row * grid.Width
-	index, found := int32(-1), -1 // the division at hand: pixels lie in runs
-	for col := range grid.Width {
-		if d := division[first+col]; d != index {
-			index, found = d, -1
-			if i, ok := m.byIndex[int(d)]; ok {
-				found = i
-			}
+// like reports whether the models have the same settings and places.
+func (m *Model) like(o *Model) bool {
+	return m.idw == o.idw && maps.Equal(m.byIndex, o.byIndex) && slices.EqualFunc(m.divisions, o.divisions, func(a, b division) bool {
+		return slices.Equal(a.x, b.x) && slices.Equal(a.y, b.y)
+	})
+}
+
+// paint fills the grids of models that are alike.
+func paint(models []*Model, grids []*raster.Grid, division []int32, workers int) {
+	var tiles []block
+	block{0, 0, grids[0].Width, grids[0].Height}.parts(tileSide, func(tile block) { tiles = append(tiles, tile) })
+	var next atomic.Int64
+	work := func() {
+		b := newBrush(models, grids, division)
+		for i := int(next.Add(1)) - 1; i < len(tiles); i = int(next.Add(1)) - 1 {
+			b.paint(tiles[i])
 		}
-		v := raster.NoData
-		if found >= 0 {
-			x, y := grid.Center(col, row)
-			if at, ok := m.idw.at(&m.divisions[found], x, y, -1, s); ok {
-				if v = float32(at); v == raster.NoData {
-					v = math.Nextafter32(v, 0) // a value, by chance that of none
-				}
-			}
-		}
-		grid.Data[first+col] = v
 	}
+	workers = min(workers, len(tiles))
+	if workers == 1 {
+		work()
+		return
+	}
+	var done sync.WaitGroup
+	for range workers {
+		done.Go(work)
+	}
+	done.Wait()
 }

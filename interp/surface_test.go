@@ -88,19 +88,3 @@ func TestSurfaceRefused(t *testing.T) {
 		}
 	}
 }
-
-func BenchmarkSurface(b *testing.B) {
-	g := raster.Geometry{West: 178500, North: 333700, Pixel: 10, Width: 300, Height: 400}
-	division := make([]int32, g.Width*g.Height)
-	for _, idw := range []IDW{{Power: 2, Near: 0}, {Power: 2.5, Near: 0}, {Power: 2, Near: 12}} {
-		b.Run(fmt.Sprintf("power=%g/near=%d", idw.Power, idw.Near), func(b *testing.B) {
-			m := model(b, meuse(b, "zinc"), idw)
-			b.ReportAllocs()
-			for b.Loop() {
-				if _, err := m.Surface(g, division, 1); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
-	}
-}

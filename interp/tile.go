@@ -1,0 +1,396 @@
+package interp
+
+import (
+	"math"
+	"slices"
+
+	"corewalk/geo/raster"
+)
+
+// The pixels are done in tiles, and those in blocks. Wherever in a block a
+// pixel lies, the places that count there are among a few candidates: with c
+// the middle of the block, h the distance from it to a corner, and D that from
+// c to its k-th nearest place, the k nearest of the pixel lie within D+h of it,
+// and so within D+2h of c. A tile takes its candidates from all places of a
+// division, a block from those of its tile.
+//
+// A block is then halved until the k nearest are the same at all its corners.
+// They are the same at every pixel between: the difference of the squared
+// distances of two places is linear, so that the ground where one set of places
+// is nearest is convex (a cell of the Voronoi diagram of order k: Shamos & Hoey
+// 1975, doi:10.1109/SFCS.1975.8).
+const (
+	tileSide  = 64 // pixels
+	blockSide = 16
+)
+
+// block is a rectangle of pixels, right and bottom not included.
+type block struct{ left, top, right, bottom int }
+
+// parts calls f with the squares of the given side that make up b, cut off at
+// its right and bottom.
+func (b block) parts(side int, f func(block)) {
+	for top := b.top; top < b.bottom; top += side {
+		for left := b.left; left < b.right; left += side {
+			f(block{left, top, min(left+side, b.right), min(top+side, b.bottom)})
+		}
+	}
+}
+
+// part is what lies in a tile of one division.
+type part struct {
+	index int32
+	block block
+}
+
+// candidates are places of a division by easting, then northing, and which
+// ones of its places they are.
+type candidates struct {
+	x, y []float64
+	at   []int32
+}
+
+func (c *candidates) clear() { c.x, c.y, c.at = c.x[:0], c.y[:0], c.at[:0] }
+
+func (c *candidates) add(x, y float64, at int32) {
+	c.x, c.y, c.at = append(c.x, x), append(c.y, y), append(c.at, at)
+}
+
+// brush is the working memory of one goroutine that paints tiles.
+type brush struct {
+	idw    IDW
+	heavy  float64  // see IDW.heaviest
+	models []*Model // with the same settings and places
+	grids  []*raster.Grid
+	mask   []int32
+	found  []part
+
+	index      int32       // the division at hand,
+	divisions  []*division // its figures by model,
+	k          int         // how many of its places count,
+	every      bool        // all of them, however far
+	all        candidates  // its places
+	tile, near candidates  // those of the tile and of the block
+
+	// The places that count, then the other candidates of the block.
+	x, y    []float64
+	counted []int32
+	count   int
+	// Figures of those that count, and their range, by model.
+	values         [][]float64
+	least, largest []float64
+
+	q, heap  []float64
+	dx2, dy2 []float64 // squared distances east of the columns of a block, count for each, and north of a row
+}
+
+func newBrush(models []*Model, grids []*raster.Grid, mask []int32) *brush {
+	n := 0
+	for _, d := range models[0].divisions {
+		n = max(n, len(d.x))
+	}
+	b := &brush{
+		idw: models[0].idw, heavy: models[0].idw.heaviest(),
+		models: models, grids: grids, mask: mask, divisions: make([]*division, len(models)),
+		least: make([]float64, len(models)), largest: make([]float64, len(models)),
+	}
+	for _, s := range []*[]float64{&b.x, &b.y, &b.q, &b.heap, &b.dy2} {
+		*s = make([]float64, n)
+	}
+	b.dx2 = make([]float64, blockSide*n)
+	b.values = make([][]float64, len(models))
+	for i := range models {
+		b.values[i] = make([]float64, n)
+	}
+	return b
+}
+
+// paint fills a tile of the grids.
+func (b *brush) paint(tile block) {
+	b.look(tile)
+	for _, p := range b.found {
+		i, ok := b.models[0].byIndex[int(p.index)]
+		if !ok {
+			continue
+		}
+		b.begin(p.index, i)
+		if !b.every {
+			b.reach(&b.tile, b.all, p.block)
+		}
+		p.block.parts(blockSide, func(part block) {
+			if !b.ground(part) {
+				return
+			}
+			if !b.every {
+				b.reach(&b.near, b.tile, part)
+				b.count = 0
+				b.x, b.y = append(b.x[:0], b.near.x...), append(b.y[:0], b.near.y...)
+			}
+			b.halve(part)
+		})
+	}
+}
+
+// look finds the divisions in a tile, and marks all of it as without a value.
+func (b *brush) look(tile block) {
+	b.found = b.found[:0]
+	width := b.grids[0].Width
+	at := -1
+	for row := tile.top; row < tile.bottom; row++ {
+		for _, g := range b.grids {
+			line := g.Data[row*width+tile.left : row*width+tile.right]
+			for i := range line {
+				line[i] = raster.NoData
+			}
+		}
+		for i, d := range b.mask[row*width+tile.left : row*width+tile.right] {
+			if d < 0 {
+				continue
+			}
+			col := tile.left + i
+			if at < 0 || b.found[at].index != d {
+				at = slices.IndexFunc(b.found, func(p part) bool { return p.index == d })
+				if at < 0 {
+					at = len(b.found)
+					b.found = append(b.found, part{d, block{col, row, col + 1, row + 1}})
+				}
+			}
+			f := &b.found[at].block
+			f.left, f.right, f.bottom = min(f.left, col), max(f.right, col+1), row+1
+		}
+	}
+}
+
+// begin turns to a division: the i-th of the models, index in the mask.
+func (b *brush) begin(index int32, i int) {
+	b.index = index
+	for m, model := range b.models {
+		b.divisions[m] = &model.divisions[i]
+	}
+	d := b.divisions[0]
+	n := len(d.x)
+	b.k = b.idw.Near
+	if b.k == 0 || b.k > n {
+		b.k = n
+	}
+	b.all.x, b.all.y, b.all.at = d.x, d.y, b.all.at[:0]
+	for at := range d.x {
+		b.all.at = append(b.all.at, int32(at))
+	}
+	b.every = b.k == n && b.idw.Radius == 0
+	if b.every {
+		b.take(b.all.at)
+		b.x, b.y = append(b.x[:0], d.x...), append(b.y[:0], d.y...)
+	}
+}
+
+// take makes the given places those that count. Where they lie is for the
+// caller.
+func (b *brush) take(places []int32) {
+	b.count = len(places)
+	for m, d := range b.divisions {
+		v := b.values[m][:0]
+		least, largest := math.Inf(1), math.Inf(-1)
+		for _, at := range places {
+			v = append(v, d.value[at])
+			least, largest = min(least, d.value[at]), max(largest, d.value[at])
+		}
+		b.values[m], b.least[m], b.largest[m] = v, least, largest
+	}
+}
+
+// ground reports whether the division at hand has a pixel in the block.
+func (b *brush) ground(part block) bool {
+	width := b.grids[0].Width
+	for row := part.top; row < part.bottom; row++ {
+		if slices.Contains(b.mask[row*width+part.left:row*width+part.right], b.index) {
+			return true
+		}
+	}
+	return false
+}
+
+// reach puts into out those of the places that count at some pixel of the
+// block, and few others.
+func (b *brush) reach(out *candidates, from candidates, part block) {
+	west, north := b.grids[0].Center(part.left, part.top)
+	east, south := b.grids[0].Center(part.right-1, part.bottom-1)
+	h := math.Hypot(east-west, north-south) / 2
+	q := b.q[:len(from.x)]
+	distances(q, from.x, from.y, west+(east-west)/2, south+(north-south)/2)
+	reach := math.Inf(1)
+	if b.k <= len(q) {
+		reach = math.Sqrt(kth(q, b.k, b.heap)) + 2*h
+	}
+	if b.idw.Radius > 0 {
+		reach = min(reach, b.idw.Radius+h)
+	}
+	// More than a tie and all rounding.
+	reach += 1e-6*reach + 1e-6
+	reach *= reach
+	out.clear()
+	for i, v := range q {
+		if v <= reach {
+			out.add(from.x[i], from.y[i], from.at[i])
+		}
+	}
+}
+
+// halve paints a block, in parts where the places that count differ.
+func (b *brush) halve(part block) {
+	switch wide, high := part.right-part.left, part.bottom-part.top; {
+	case b.every || b.same(part):
+		b.pixels(part)
+	case wide == 1 && high == 1:
+		b.pixels(part)
+	default:
+		one, other := part, part
+		if wide >= high {
+			one.right = part.left + wide/2
+			other.left = one.right
+		} else {
+			one.bottom = part.top + high/2
+			other.top = one.bottom
+		}
+		for _, p := range [...]block{one, other} {
+			if b.ground(p) {
+				b.halve(p)
+			}
+		}
+	}
+}
+
+// same makes the places that count at the block's first corner those that
+// count, and reports whether they do in all of the block.
+func (b *brush) same(part block) bool {
+	west, north := b.grids[0].Center(part.left, part.top)
+	east, south := b.grids[0].Center(part.right-1, part.bottom-1)
+	b.settle(west, north)
+	if b.count != b.k {
+		return false
+	}
+	return b.clear(west, north) && b.clear(east, south) && b.clear(east, north) && b.clear(west, south)
+}
+
+// clear reports whether the places that count do so at (x, y), by more than
+// the rounding of distances and of pixels' middles.
+func (b *brush) clear(x, y float64) bool {
+	n := b.count
+	most := distances(b.q[:n], b.x[:n], b.y[:n], x, y)
+	most += 1e-6*most + 1e-8
+	if b.idw.Radius > 0 && most > b.idw.Radius*b.idw.Radius {
+		return false
+	}
+	return b.beyond(x, y, most)
+}
+
+// beyond reports whether the candidates that do not count are farther from
+// (x, y) than the root of limit.
+func (b *brush) beyond(x, y, limit float64) bool {
+	xs := b.x[b.count:]
+	ys := b.y[b.count:][:len(xs)]
+	for i := range xs {
+		if squared(xs[i]-x, ys[i]-y) <= limit {
+			return false
+		}
+	}
+	return true
+}
+
+// settle finds the places that count at (x, y).
+func (b *brush) settle(x, y float64) {
+	n := b.count
+	limit := math.Inf(1)
+	most := distances(b.q[:n], b.x[:n], b.y[:n], x, y)
+	if n == b.k {
+		limit = most
+	}
+	limit = b.idw.limit(limit)
+	if n <= b.k && most <= limit && b.beyond(x, y, limit) {
+		return
+	}
+	q := b.q[:len(b.near.x)]
+	distances(q, b.near.x, b.near.y, x, y)
+	limit = math.Inf(1)
+	if b.k <= len(q) {
+		limit = kth(q, b.k, b.heap)
+	}
+	limit = b.idw.limit(limit)
+	b.x, b.y, b.counted = b.x[:0], b.y[:0], b.counted[:0]
+	for i, v := range q {
+		if v <= limit {
+			b.x, b.y, b.counted = append(b.x, b.near.x[i]), append(b.y, b.near.y[i]), append(b.counted, b.near.at[i])
+		}
+	}
+	b.take(b.counted)
+	for i, v := range q {
+		if v > limit {
+			b.x, b.y = append(b.x, b.near.x[i]), append(b.y, b.near.y[i])
+		}
+	}
+}
+
+// pixels paints the pixels of a block, with the places that count.
+func (b *brush) pixels(part block) {
+	n := b.count
+	if n == 0 {
+		return
+	}
+	g := b.grids[0]
+	xs, ys := b.x[:n], b.y[:n]
+	for col := part.left; col < part.right; col++ {
+		x, _ := g.Center(col, 0)
+		dx2 := b.dx2[(col-part.left)*n:][:n]
+		for i := range dx2 {
+			dx2[i] = squared(xs[i]-x, 0)
+		}
+	}
+	q, dy2 := b.q[:n], b.dy2[:n]
+	for row := part.top; row < part.bottom; row++ {
+		_, y := g.Center(0, row)
+		for i := range dy2 {
+			dy2[i] = squared(0, ys[i]-y)
+		}
+		first := row*g.Width + part.left
+		for col, d := range b.mask[first : first+part.right-part.left] {
+			if d == b.index {
+				b.pixel(first+col, q, b.dx2[col*n:][:n], dy2)
+			}
+		}
+	}
+}
+
+// pixel gives one pixel of the grids its figures.
+func (b *brush) pixel(at int, q, dx2, dy2 []float64) {
+	add(q, dx2, dy2)
+	total := b.idw.weights(q)
+	nearest := math.Inf(1)
+	if !(total < b.heavy) {
+		add(q, dx2, dy2)
+		nearest = slices.Min(q)
+		if nearest >= samePlace*samePlace {
+			b.idw.weights(q)
+		}
+	}
+	for m, g := range b.grids {
+		var value float64
+		if nearest < samePlace*samePlace {
+			value = onPlace(q, b.values[m], nearest)
+		} else {
+			value = min(max(product(q, b.values[m])/total, b.least[m]), b.largest[m])
+		}
+		v := float32(value)
+		if v == raster.NoData {
+			v = math.Nextafter32(v, 0) // a value, by chance that of none
+		}
+		g.Data[at] = v
+	}
+}
+
+// add sets q to the sums of a and b.
+func add(q, a, b []float64) {
+	a, b = a[:len(q)], b[:len(q)]
+	for i := range q {
+		q[i] = a[i] + b[i]
+	}
+}
