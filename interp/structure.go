@@ -128,6 +128,8 @@ func newLeftOut(divisions []division, near [][]neighbours, settings []IDW) leftO
 			}
 			rungs := d.rungs[first:]
 			slices.SortFunc(rungs, func(a, b rung) int { return cmp.Or(cmp.Compare(a.end, b.end), cmp.Compare(a.setting, b.setting)) })
+			weight := slices.Clone(n.squared[:int(rungs[len(rungs)-1].end)-start])
+			settings[0].weights(weight)
 			sum, next := 0.0, 0
 			for k := start; ; k++ {
 				for next < len(rungs) && int(rungs[next].end) == k {
@@ -137,9 +139,8 @@ func newLeftOut(divisions []division, near [][]neighbours, settings []IDW) leftO
 				if next == len(rungs) {
 					break
 				}
-				w := settings[0].weight(n.squared[k-start])
-				d.of, d.weight = append(d.of, n.of[k-start]), append(d.weight, w)
-				sum += w
+				d.of, d.weight = append(d.of, n.of[k-start]), append(d.weight, weight[k-start])
+				sum += weight[k-start]
 			}
 			d.end = append(d.end, int32(len(d.weight)))
 		}
