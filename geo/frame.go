@@ -141,6 +141,26 @@ func (f Frame) LonLatShape(s plane.Shape) (crs.LonLatShape, error) {
 	return out, nil
 }
 
+// LonLatVertices takes a shape back to degrees vertex by vertex, neither rounded
+// nor settled, so that shapes with vertices in common keep them.
+func (f Frame) LonLatVertices(s plane.Shape) (crs.LonLatShape, error) {
+	out := make(crs.LonLatShape, len(s))
+	for i, polygon := range s {
+		out[i] = make(orb.Polygon, len(polygon))
+		for j, ring := range polygon {
+			out[i][j] = make(orb.Ring, len(ring))
+			for k, p := range ring {
+				ll, err := f.LonLat(XY(p))
+				if err != nil {
+					return nil, err
+				}
+				out[i][j][k] = orb.Point(ll)
+			}
+		}
+	}
+	return out, nil
+}
+
 // Line brings a line in degrees into the frame.
 func (f Frame) Line(l crs.LonLatLine) (plane.Line, error) {
 	out := make(plane.Line, len(l))

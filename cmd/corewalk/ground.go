@@ -24,8 +24,8 @@ func rasterGround(f *geo.Field, pixel float64) (ground, error) {
 	return ground{f, g, interp.Mask(f, g)}, nil
 }
 
-// composites are those of one field, placed on its ground.
-type composites struct {
+// placedComposites are those of one field, on its ground.
+type placedComposites struct {
 	of    []sampling.Composite
 	units []interp.Unit // without figures
 }
@@ -40,8 +40,8 @@ func byField(r *sampling.Results) map[string][]sampling.Composite {
 }
 
 // placed finds the divisions, places and shapes of the composites of a field.
-func placed(f *geo.Field, of []sampling.Composite) (composites, error) {
-	out := composites{of: of}
+func placed(f *geo.Field, of []sampling.Composite) (placedComposites, error) {
+	out := placedComposites{of: of}
 	where := f.NewWhereabouts()
 	for _, c := range of {
 		at, err := c.Place(f.Frame)
@@ -80,7 +80,7 @@ func divisionOf(f *geo.Field, where *geo.Whereabouts, c sampling.Composite, at g
 }
 
 // with returns those that have a figure of the analyte.
-func (c composites) with(analyte string) []interp.Unit {
+func (c placedComposites) with(analyte string) []interp.Unit {
 	var out []interp.Unit
 	for i, u := range c.units {
 		if figure, ok := c.of[i].Figure(analyte); ok {

@@ -12,6 +12,9 @@ import (
 	"github.com/paulmach/orb"
 )
 
+// Decimals are those of degrees that WriteGeoJSON writes: 7 are 1 cm.
+const Decimals = 7
+
 // WriteGeoJSON writes c as an RFC 7946 FeatureCollection: longitude and
 // latitude on WGS 84 with 7 decimals (1 cm), shells counter-clockwise and holes
 // clockwise, one feature to a line. The same collection gives the same bytes.
@@ -22,40 +25,71 @@ import (
 // longitude or 90 of latitude, are errors that name the feature, counted from
 // 1.
 func WriteGeoJSON(w io.Writer, c Collection) error {
+	out, err := NewStream(w, c.Members)
+	if err != nil {
+		return err
+	}
+	var lines []byte
+	for i := range c.Features {
+		if lines, err = AppendFeature(lines[:0], &c.Features[i], Decimals); err != nil {
+			return fmt.Errorf("feature %d: %w", i+1, err)
+		}
+		out.Write(lines)
+	}
+	return out.Close()
+}
+
+// Stream is a collection on the way, written as WriteGeoJSON does, but not held
+// in memory.
+type Stream struct {
+	out  *bufio.Writer
+	some bool
+}
+
+// NewStream begins a collection with its foreign members.
+func NewStream(w io.Writer, members []Member) (*Stream, error) {
 	out := bufio.NewWriter(w)
 	out.WriteString("{\"type\":\"FeatureCollection\",\n")
 	taken := map[string]bool{"type": true, "features": true, "crs": true, "bbox": true,
 		"geometry": true, "coordinates": true, "geometries": true, "properties": true}
-	for _, m := range c.Members {
+	for _, m := range members {
 		if taken[m.Name] {
-			return fmt.Errorf("member %q: the name is taken", m.Name)
+			return nil, fmt.Errorf("member %q: the name is taken", m.Name)
 		}
 		taken[m.Name] = true
 		b, err := appendMember(nil, m.Name, m.Value)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		out.Write(b)
 		out.WriteString(",\n")
 	}
 	out.WriteString("\"features\":[")
-	var line []byte
-	for i := range c.Features {
-		var err error
-		if line, err = appendFeature(line[:0], &c.Features[i]); err != nil {
-			return fmt.Errorf("feature %d: %w", i+1, err)
-		}
-		if i > 0 {
-			out.WriteByte(',')
-		}
-		out.WriteByte('\n')
-		out.Write(line)
-	}
-	out.WriteString("\n]}\n")
-	return out.Flush()
+	return &Stream{out: out}, nil
 }
 
-func appendFeature(b []byte, f *OutFeature) ([]byte, error) {
+// Write adds features that AppendFeature made, one after another. An error
+// comes with Close.
+func (g *Stream) Write(features []byte) {
+	if len(features) == 0 {
+		return
+	}
+	if !g.some {
+		features = features[1:] // its comma
+	}
+	g.some = true
+	g.out.Write(features)
+}
+
+// Close ends the collection; w stays open.
+func (g *Stream) Close() error {
+	g.out.WriteString("\n]}\n")
+	return g.out.Flush()
+}
+
+// AppendFeature appends a feature as GeoJSON takes it, with so many decimals of
+// a degree, 0 to 12.
+func AppendFeature(b []byte, f *OutFeature, decimals int) ([]byte, error) {
 	kind, err := f.kind()
 	if err != nil {
 		return nil, err
@@ -63,7 +97,7 @@ func appendFeature(b []byte, f *OutFeature) ([]byte, error) {
 	if err := f.checkNames(); err != nil {
 		return nil, err
 	}
-	b = append(b, `{"type":"Feature",`...)
+	b = append(b, ",\n"+`{"type":"Feature",`...)
 	if f.ID != "" {
 		if b, err = appendMember(b, "id", f.ID); err != nil {
 			return nil, err
@@ -80,7 +114,7 @@ func appendFeature(b []byte, f *OutFeature) ([]byte, error) {
 		}
 	}
 	b = append(b, `},"geometry":`...)
-	if b, err = appendGeometry(b, f, kind); err != nil {
+	if b, err = newGrid(decimals).appendGeometry(b, f, kind); err != nil {
 		return nil, err
 	}
 	return append(b, '}'), nil
@@ -106,27 +140,27 @@ func appendMember(b []byte, name string, value any) ([]byte, error) {
 	return b, nil
 }
 
-func appendGeometry(b []byte, f *OutFeature, kind geometryKind) ([]byte, error) {
+func (g grid) appendGeometry(b []byte, f *OutFeature, kind geometryKind) ([]byte, error) {
 	switch kind {
 	case pointGeometry:
-		p, err := toGrid(orb.Point(*f.Point))
+		p, err := g.toGrid(orb.Point(*f.Point))
 		if err != nil {
 			return nil, err
 		}
 		b = append(b, `{"type":"Point","coordinates":`...)
-		return append(p.append(b), '}'), nil
+		return append(g.append(b, p), '}'), nil
 	case pointsGeometry:
 		pts := make([]gridPoint, len(f.Points))
 		for i, p := range f.Points {
 			var err error
-			if pts[i], err = toGrid(orb.Point(p)); err != nil {
+			if pts[i], err = g.toGrid(orb.Point(p)); err != nil {
 				return nil, fmt.Errorf("point %d: %w", i+1, err)
 			}
 		}
 		b = append(b, `{"type":"MultiPoint","coordinates":`...)
-		return append(appendPath(b, pts), '}'), nil
+		return append(g.appendPath(b, pts), '}'), nil
 	case lineGeometry:
-		pts, err := toGridPath(f.Line)
+		pts, err := g.toGridPath(f.Line)
 		if err != nil {
 			return nil, err
 		}
@@ -134,17 +168,17 @@ func appendGeometry(b []byte, f *OutFeature, kind geometryKind) ([]byte, error) 
 			return append(b, "null"...), nil
 		}
 		b = append(b, `{"type":"LineString","coordinates":`...)
-		return append(appendPath(b, pts), '}'), nil
+		return append(g.appendPath(b, pts), '}'), nil
 	case shapeGeometry:
-		return appendShape(b, orb.MultiPolygon(f.Shape))
+		return g.appendShape(b, orb.MultiPolygon(f.Shape))
 	}
 	return append(b, "null"...), nil
 }
 
-func appendShape(b []byte, shape orb.MultiPolygon) ([]byte, error) {
+func (g grid) appendShape(b []byte, shape orb.MultiPolygon) ([]byte, error) {
 	var polygons [][][]gridPoint
 	for i, polygon := range shape {
-		rings, err := gridPolygon(polygon)
+		rings, err := g.gridPolygon(polygon)
 		if err != nil {
 			return nil, fmt.Errorf("polygon %d, %w", i+1, err)
 		}
@@ -157,24 +191,24 @@ func appendShape(b []byte, shape orb.MultiPolygon) ([]byte, error) {
 		return append(b, "null"...), nil
 	case 1:
 		b = append(b, `{"type":"Polygon","coordinates":`...)
-		return append(appendRings(b, polygons[0]), '}'), nil
+		return append(g.appendRings(b, polygons[0]), '}'), nil
 	}
 	b = append(b, `{"type":"MultiPolygon","coordinates":[`...)
 	for i, rings := range polygons {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		b = appendRings(b, rings)
+		b = g.appendRings(b, rings)
 	}
 	return append(b, "]}"...), nil
 }
 
 // gridPolygon rounds the rings of a polygon and turns them as RFC 7946 section
 // 3.1.6 asks. It is empty when the shell collapses.
-func gridPolygon(polygon orb.Polygon) ([][]gridPoint, error) {
+func (g grid) gridPolygon(polygon orb.Polygon) ([][]gridPoint, error) {
 	var rings [][]gridPoint
 	for k, ring := range polygon {
-		pts, err := toGridPath(orb.LineString(ring))
+		pts, err := g.toGridPath(orb.LineString(ring))
 		if err != nil {
 			return nil, fmt.Errorf("ring %d, %w", k+1, err)
 		}
@@ -198,23 +232,32 @@ func gridPolygon(polygon orb.Polygon) ([][]gridPoint, error) {
 	return rings, nil
 }
 
-// gridPoint is a position in steps of 1e-7 degree.
+// grid is the number of steps to a degree that positions are rounded to.
+type grid int64
+
+func newGrid(decimals int) grid {
+	g := grid(1)
+	for range min(max(decimals, 0), 12) {
+		g *= 10
+	}
+	return g
+}
+
+// gridPoint is a position in steps of the grid.
 type gridPoint [2]int64
 
-const gridStep = 1e7
-
-func toGrid(p orb.Point) (gridPoint, error) {
+func (g grid) toGrid(p orb.Point) (gridPoint, error) {
 	if !inDegrees(p) { // NaN is not either
 		return gridPoint{}, fmt.Errorf("longitude %g, latitude %g is no place on earth", p[0], p[1])
 	}
-	return gridPoint{int64(math.Round(p[0] * gridStep)), int64(math.Round(p[1] * gridStep))}, nil
+	return gridPoint{int64(math.Round(p[0] * float64(g))), int64(math.Round(p[1] * float64(g)))}, nil
 }
 
 // toGridPath rounds a line and drops a vertex that falls on the one before.
-func toGridPath(line []orb.Point) ([]gridPoint, error) {
+func (g grid) toGridPath(line []orb.Point) ([]gridPoint, error) {
 	pts := make([]gridPoint, 0, len(line)+1)
 	for i, p := range line {
-		q, err := toGrid(p)
+		q, err := g.toGrid(p)
 		if err != nil {
 			return nil, fmt.Errorf("vertex %d: %w", i+1, err)
 		}
@@ -226,7 +269,8 @@ func toGridPath(line []orb.Point) ([]gridPoint, error) {
 }
 
 // gridArea is twice the signed area of an open ring, positive where it turns
-// counter-clockwise. It is exact for rings below 0.7 degree across.
+// counter-clockwise. With 7 decimals it is exact for rings
+// below 0.7 degree across.
 func gridArea(pts []gridPoint) float64 {
 	sum := 0.0
 	for i := range pts {
@@ -238,46 +282,46 @@ func gridArea(pts []gridPoint) float64 {
 	return sum
 }
 
-func appendRings(b []byte, rings [][]gridPoint) []byte {
+func (g grid) appendRings(b []byte, rings [][]gridPoint) []byte {
 	b = append(b, '[')
 	for i, ring := range rings {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		b = appendPath(b, ring)
+		b = g.appendPath(b, ring)
 	}
 	return append(b, ']')
 }
 
-func appendPath(b []byte, pts []gridPoint) []byte {
+func (g grid) appendPath(b []byte, pts []gridPoint) []byte {
 	b = append(b, '[')
 	for i, p := range pts {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		b = p.append(b)
+		b = g.append(b, p)
 	}
 	return append(b, ']')
 }
 
-func (p gridPoint) append(b []byte) []byte {
+func (g grid) append(b []byte, p gridPoint) []byte {
 	b = append(b, '[')
-	b = appendSteps(b, p[0])
+	b = g.appendSteps(b, p[0])
 	b = append(b, ',')
-	b = appendSteps(b, p[1])
+	b = g.appendSteps(b, p[1])
 	return append(b, ']')
 }
 
-// appendSteps writes steps of 1e-7 as a decimal without trailing zeros.
-func appendSteps(b []byte, v int64) []byte {
+// appendSteps writes steps as a decimal without trailing zeros.
+func (g grid) appendSteps(b []byte, v int64) []byte {
 	if v < 0 {
 		b = append(b, '-')
 		v = -v
 	}
-	b = strconv.AppendInt(b, v/gridStep, 10)
-	if v %= gridStep; v == 0 {
+	b = strconv.AppendInt(b, v/int64(g), 10)
+	if v %= int64(g); v == 0 {
 		return b
 	}
-	digits := strconv.AppendInt(nil, gridStep+v, 10)[1:]
+	digits := strconv.AppendInt(nil, int64(g)+v, 10)[1:]
 	return append(append(b, '.'), bytes.TrimRight(digits, "0")...)
 }
