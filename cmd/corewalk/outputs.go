@@ -97,6 +97,15 @@ func (o *outputs) stagingDir() (string, error) {
 	return o.staging.dir, err
 }
 
+// stagingFolder makes a folder of its own in the staging folder.
+func (o *outputs) stagingFolder() (string, error) {
+	dir, err := o.stagingDir()
+	if err != nil {
+		return "", err
+	}
+	return os.MkdirTemp(dir, "")
+}
+
 // discard takes away what was staged and not committed.
 func (o *outputs) discard() {
 	if o.staging.dir == "" {
