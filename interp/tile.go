@@ -20,8 +20,9 @@ import (
 // is nearest is convex (a cell of the Voronoi diagram of order k: Shamos & Hoey
 // 1975, doi:10.1109/SFCS.1975.8).
 const (
-	tileSide  = 64 // pixels
-	blockSide = 16
+	tileSide   = 64 // pixels
+	blockSide  = 16
+	singleSide = 4
 )
 
 // block is a rectangle of pixels, right and bottom not included.
@@ -238,23 +239,46 @@ func (b *brush) reach(out *candidates, from candidates, part block) {
 
 // halve paints a block, in parts where the places that count differ.
 func (b *brush) halve(part block) {
-	switch wide, high := part.right-part.left, part.bottom-part.top; {
+	wide, high := part.right-part.left, part.bottom-part.top
+	one, other := part, part
+	switch {
 	case b.every || b.same(part):
 		b.pixels(part)
-	case wide == 1 && high == 1:
-		b.pixels(part)
+		return
+	case wide <= singleSide && high <= singleSide:
+		b.singly(part)
+		return
+	case wide >= high:
+		one.right = part.left + wide/2
+		other.left = one.right
 	default:
-		one, other := part, part
-		if wide >= high {
-			one.right = part.left + wide/2
-			other.left = one.right
-		} else {
-			one.bottom = part.top + high/2
-			other.top = one.bottom
+		one.bottom = part.top + high/2
+		other.top = one.bottom
+	}
+	for _, p := range [...]block{one, other} {
+		if b.ground(p) {
+			b.halve(p)
 		}
-		for _, p := range [...]block{one, other} {
-			if b.ground(p) {
-				b.halve(p)
+	}
+}
+
+// singly paints a block pixel by pixel, each but a step from the one before.
+func (b *brush) singly(part block) {
+	g := b.grids[0]
+	for row := part.top; row < part.bottom; row++ {
+		for i := part.left; i < part.right; i++ {
+			col := i
+			if (row-part.top)%2 == 1 {
+				col = part.left + part.right - 1 - i
+			}
+			if at := row*g.Width + col; b.mask[at] == b.index {
+				x, y := g.Center(col, row)
+				b.settle(x, y)
+				if b.count > 0 {
+					q := b.q[:b.count]
+					distances(q, b.x[:b.count], b.y[:b.count], x, y)
+					b.pixel(at, q, x, y)
+				}
 			}
 		}
 	}
@@ -354,19 +378,24 @@ func (b *brush) pixels(part block) {
 		first := row*g.Width + part.left
 		for col, d := range b.mask[first : first+part.right-part.left] {
 			if d == b.index {
-				b.pixel(first+col, q, b.dx2[col*n:][:n], dy2)
+				dx2 := b.dx2[col*n:][:n]
+				for i := range q {
+					q[i] = dx2[i] + dy2[i]
+				}
+				x, _ := g.Center(part.left+col, row)
+				b.pixel(first+col, q, x, y)
 			}
 		}
 	}
 }
 
-// pixel gives one pixel of the grids its figures.
-func (b *brush) pixel(at int, q, dx2, dy2 []float64) {
-	add(q, dx2, dy2)
+// pixel gives one pixel of the grids its figures, from the squared distances
+// of the places that count. It spoils those.
+func (b *brush) pixel(at int, q []float64, x, y float64) {
 	total := b.idw.weights(q)
 	nearest := math.Inf(1)
 	if !(total < b.heavy) {
-		add(q, dx2, dy2)
+		distances(q, b.x[:b.count], b.y[:b.count], x, y)
 		nearest = slices.Min(q)
 		if nearest >= samePlace*samePlace {
 			b.idw.weights(q)
@@ -384,13 +413,5 @@ func (b *brush) pixel(at int, q, dx2, dy2 []float64) {
 			v = math.Nextafter32(v, 0) // a value, by chance that of none
 		}
 		g.Data[at] = v
-	}
-}
-
-// add sets q to the sums of a and b.
-func add(q, a, b []float64) {
-	a, b = a[:len(q)], b[:len(q)]
-	for i := range q {
-		q[i] = a[i] + b[i]
 	}
 }
