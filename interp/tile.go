@@ -74,9 +74,8 @@ type brush struct {
 	tile, near candidates  // those of the tile and of the block
 
 	// The places that count, then the other candidates of the block.
-	x, y    []float64
-	counted []int32
-	count   int
+	candidates
+	count int
 	// Figures of those that count, and their range, by model.
 	values         [][]float64
 	least, largest []float64
@@ -125,7 +124,7 @@ func (b *brush) paint(tile block) {
 			if !b.every {
 				b.reach(&b.near, b.tile, part)
 				b.count = 0
-				b.x, b.y = append(b.x[:0], b.near.x...), append(b.y[:0], b.near.y...)
+				b.candidates = candidates{append(b.x[:0], b.near.x...), append(b.y[:0], b.near.y...), append(b.at[:0], b.near.at...)}
 			}
 			b.halve(part)
 		})
@@ -300,12 +299,13 @@ func (b *brush) same(part block) bool {
 // the rounding of distances and of pixels' middles.
 func (b *brush) clear(x, y float64) bool {
 	n := b.count
-	most := distances(b.q[:n], b.x[:n], b.y[:n], x, y)
-	most += 1e-6*most + 1e-8
-	if b.idw.Radius > 0 && most > b.idw.Radius*b.idw.Radius {
+	distances(b.q[:n], b.x[:n], b.y[:n], x, y)
+	last := most(b.q[:n])
+	last += 1e-6*last + 1e-8
+	if b.idw.Radius > 0 && last > b.idw.Radius*b.idw.Radius {
 		return false
 	}
-	return b.beyond(x, y, most)
+	return b.beyond(x, y, last)
 }
 
 // beyond reports whether the candidates that do not count are farther from
@@ -321,37 +321,74 @@ func (b *brush) beyond(x, y, limit float64) bool {
 	return true
 }
 
-// settle finds the places that count at (x, y).
+// settle finds the places that count at (x, y). Most often they are those of
+// the pixel before, or one has given way to another.
 func (b *brush) settle(x, y float64) {
 	n := b.count
-	limit := math.Inf(1)
-	most := distances(b.q[:n], b.x[:n], b.y[:n], x, y)
-	if n == b.k {
-		limit = most
+	in, out := b.q[:n], b.q[n:len(b.x)]
+	distances(in, b.x, b.y, x, y)
+	distances(out, b.x[n:], b.y[n:], x, y)
+	for swaps := 0; n <= b.k; swaps++ {
+		last, next := most(in), least(out)
+		limit := math.Inf(1)
+		if n == b.k {
+			limit = last
+		}
+		limit = b.idw.limit(limit)
+		if last <= limit && next > limit {
+			if swaps > 0 {
+				b.take(b.at[:n])
+			}
+			return
+		}
+		if swaps == 3 || n != b.k || next >= last {
+			break
+		}
+		b.swap(slices.Index(in, last), n+slices.Index(out, next))
 	}
-	limit = b.idw.limit(limit)
-	if n <= b.k && most <= limit && b.beyond(x, y, limit) {
-		return
+	b.select_(x, y)
+}
+
+// swap puts the j-th candidate, which does not count, for the i-th, which does.
+func (b *brush) swap(i, j int) {
+	b.exchange(i, j)
+	for ; i > 0 && b.at[i-1] > b.at[i]; i-- {
+		b.exchange(i, i-1)
 	}
+	for ; i+1 < b.count && b.at[i+1] < b.at[i]; i++ {
+		b.exchange(i, i+1)
+	}
+}
+
+func (b *brush) exchange(i, j int) {
+	b.x[i], b.x[j] = b.x[j], b.x[i]
+	b.y[i], b.y[j] = b.y[j], b.y[i]
+	b.at[i], b.at[j] = b.at[j], b.at[i]
+	b.q[i], b.q[j] = b.q[j], b.q[i]
+}
+
+// select_ finds the places that count at (x, y) from all candidates.
+func (b *brush) select_(x, y float64) {
 	q := b.q[:len(b.near.x)]
 	distances(q, b.near.x, b.near.y, x, y)
-	limit = math.Inf(1)
+	limit := math.Inf(1)
 	if b.k <= len(q) {
 		limit = kth(q, b.k, b.heap)
 	}
 	limit = b.idw.limit(limit)
-	b.x, b.y, b.counted = b.x[:0], b.y[:0], b.counted[:0]
+	c := candidates{b.x[:0], b.y[:0], b.at[:0]}
 	for i, v := range q {
 		if v <= limit {
-			b.x, b.y, b.counted = append(b.x, b.near.x[i]), append(b.y, b.near.y[i]), append(b.counted, b.near.at[i])
+			c.add(b.near.x[i], b.near.y[i], b.near.at[i])
 		}
 	}
-	b.take(b.counted)
+	b.take(c.at)
 	for i, v := range q {
 		if v > limit {
-			b.x, b.y = append(b.x, b.near.x[i]), append(b.y, b.near.y[i])
+			c.add(b.near.x[i], b.near.y[i], b.near.at[i])
 		}
 	}
+	b.candidates = c
 }
 
 // pixels paints the pixels of a block, with the places that count.

@@ -70,17 +70,31 @@ func product(w, v []float64) (sum float64) {
 // nearer than samePlace.
 func (m IDW) heaviest() float64 { return math.Pow(samePlace, -m.Power) * (1 - tie) }
 
-// distances sets q to the squared distances of places from (x, y) and returns
-// the largest, 0 for none.
-func distances(q, xs, ys []float64, x, y float64) float64 {
+// distances sets q to the squared distances of places from (x, y).
+func distances(q, xs, ys []float64, x, y float64) {
 	xs, ys = xs[:len(q)], ys[:len(q)]
-	var most uint64 // as bits: they are in the order of the numbers from 0 up
 	for i := range q {
-		v := squared(xs[i]-x, ys[i]-y)
-		q[i] = v
-		most = max(most, math.Float64bits(v))
+		q[i] = squared(xs[i]-x, ys[i]-y)
 	}
-	return math.Float64frombits(most)
+}
+
+// most is the largest of squared distances, 0 of none. It goes by their bits,
+// which are in the order of the numbers: that takes no branches.
+func most(q []float64) float64 {
+	var m uint64
+	for _, v := range q {
+		m = max(m, math.Float64bits(v))
+	}
+	return math.Float64frombits(m)
+}
+
+// least is the smallest of squared distances, infinite of none.
+func least(q []float64) float64 {
+	m := math.Float64bits(math.Inf(1))
+	for _, v := range q {
+		m = min(m, math.Float64bits(v))
+	}
+	return math.Float64frombits(m)
 }
 
 // onPlace is the mean figure of the places that are nearest.
