@@ -167,9 +167,9 @@ func (t *table) best(kinds []Kind, w Weights, azimuth, ratio float64) Fitted {
 
 // measure fills squared.
 func (t *table) measure(azimuth, ratio float64) {
-	m := NewMetric(Model{PartialSill: 1, Range: 1, Azimuth: azimuth, Ratio: ratio})
+	m := newMetric(Model{PartialSill: 1, Range: 1, Azimuth: azimuth, Ratio: ratio})
 	for i := range t.squared {
-		t.squared[i] = m.Squared(t.east[i], t.north[i])
+		t.squared[i] = m.squared(t.east[i], t.north[i])
 	}
 }
 

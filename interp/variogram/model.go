@@ -79,7 +79,7 @@ func (m Model) Gamma(dx, dy float64) float64 {
 	if dx == 0 && dy == 0 {
 		return 0
 	}
-	return m.Nugget + float64(m.PartialSill*rise(m.Kind, NewMetric(m).Squared(dx, dy)))
+	return m.Nugget + float64(m.PartialSill*rise(m.Kind, newMetric(m).squared(dx, dy)))
 }
 
 // Covariance is Sill less Gamma.
@@ -87,49 +87,58 @@ func (m Model) Covariance(dx, dy float64) float64 {
 	if dx == 0 && dy == 0 {
 		return m.Sill()
 	}
-	return m.PartialSill * fall(m.Kind, NewMetric(m).Squared(dx, dy))
+	return m.PartialSill * fall(m.Kind, newMetric(m).squared(dx, dy))
 }
 
-// Covariances writes the covariances between the place (x, y) and the places
-// xs, ys into out. Every one of those counts as another place than (x, y), so
-// that the nugget has no part in it.
-func (m Model) Covariances(out []float64, x, y float64, xs, ys []float64) {
-	metric := NewMetric(m)
-	xs, ys = xs[:len(out)], ys[:len(out)]
-	for i := range out {
-		out[i] = metric.Squared(xs[i]-x, ys[i]-y)
-	}
-	if m.PartialSill == 0 {
+// Covariances gives the covariances of a model between many places. It is a
+// value that does not change.
+type Covariances struct {
+	kind   Kind
+	sill   float64 // of the structure
+	metric metric
+}
+
+// NewCovariances prepares a valid model.
+func NewCovariances(m Model) Covariances {
+	return Covariances{m.Kind, m.PartialSill, newMetric(m)}
+}
+
+// Between writes the covariances between the place (x, y) and the first of the
+// places xs, ys into out, as many as out holds. Every one of them counts as
+// another place than (x, y), so that the nugget has no part in it.
+func (c Covariances) Between(out []float64, x, y float64, xs, ys []float64) {
+	if c.sill == 0 {
 		clear(out)
 		return
 	}
-	for i, q := range out {
-		out[i] = m.PartialSill * fall(m.Kind, q)
+	xs, ys = xs[:len(out)], ys[:len(out)]
+	for i := range out {
+		out[i] = c.sill * fall(c.kind, c.metric.squared(xs[i]-x, ys[i]-y))
 	}
 }
 
-// Metric measures distances as shares of the range in their direction.
-type Metric struct {
+// metric measures distances as shares of the range in their direction.
+type metric struct {
 	eastAlong, northAlong, eastAcross, northAcross float64
 }
 
-// NewMetric returns the metric of a valid model; of one without structure, the
+// newMetric returns the metric of a valid model; of one without structure, the
 // one of a range of a metre.
-func NewMetric(m Model) Metric {
+func newMetric(m Model) metric {
 	a := m.Range
 	if m.PartialSill == 0 {
 		a = 1
 	}
 	if m.Isotropic() {
-		return Metric{eastAlong: 1 / a, northAcross: 1 / a}
+		return metric{eastAlong: 1 / a, northAcross: 1 / a}
 	}
 	east, north := direction(m.Azimuth)
 	b := a * m.Ratio
-	return Metric{east / a, north / a, north / b, -east / b}
+	return metric{east / a, north / a, north / b, -east / b}
 }
 
-// Squared is the square of the distance dx, dy as a share of the range.
-func (t Metric) Squared(dx, dy float64) float64 {
+// squared is the square of the distance dx, dy as a share of the range.
+func (t metric) squared(dx, dy float64) float64 {
 	u := float64(dx*t.eastAlong) + float64(dy*t.northAlong)
 	v := float64(dx*t.eastAcross) + float64(dy*t.northAcross)
 	return float64(u*u) + float64(v*v)

@@ -57,7 +57,7 @@ func TestGamma(t *testing.T) {
 				t.Errorf("%+v: covariance and gamma make %g", m, v)
 			}
 			var out [1]float64
-			m.Covariances(out[:], 5, 6, []float64{5 + dx}, []float64{6 + dy})
+			NewCovariances(m).Between(out[:], 5, 6, []float64{5 + dx}, []float64{6 + dy})
 			if !near(out[0], m.Covariance(5+dx-5, 6+dy-6), 1e-15) {
 				t.Errorf("%+v: %g and %g", m, out[0], m.Covariance(dx, dy))
 			}
