@@ -7,8 +7,11 @@ import (
 )
 
 // MaxPixels is the largest number of pixels that this package makes, writes
-// or reads: one gibibyte of values.
+// or reads, counted once for each band: one gibibyte of values.
 const MaxPixels = 1 << 28
+
+// maxBands is the largest number of bands that a TIFF can count.
+const maxBands = math.MaxUint16
 
 // snap is the part of a pixel by which a bound may stick out of the raster that
 // covers it. Without it, a bound that was meant to lie on a pixel edge would
@@ -116,7 +119,8 @@ const (
 )
 
 // check returns an error when the grid cannot be written: a geometry that no
-// file can hold, too few or too many values, or a value that is not finite.
+// file can hold, too few or too many values, a value that is not finite, or a
+// name or unit that is no plain text.
 func (g *Grid) check() error {
 	if g == nil {
 		return errors.New("no raster given")
@@ -124,13 +128,30 @@ func (g *Grid) check() error {
 	if err := g.Geometry.check(); err != nil {
 		return err
 	}
-	if len(g.Data) != g.Width*g.Height {
-		return fmt.Errorf("raster of %d columns and %d rows holds %d values: it needs %d", g.Width, g.Height, len(g.Data), g.Width*g.Height)
+	pixels, bands := g.Width*g.Height, g.bandCount()
+	if bands > maxBands || pixels > MaxPixels/bands {
+		return fmt.Errorf("raster of %d columns, %d rows and %d bands is above the limit of %d bands or %d values: use larger pixels", g.Width, g.Height, bands, maxBands, MaxPixels)
 	}
-	for i, v := range g.Data {
-		if v-v != 0 { // NaN for NaN and for both infinities
-			return fmt.Errorf("value %g at column %d, row %d of the raster: write %g where there is no value", v, i%g.Width, i/g.Width, NoData)
+	for i := range bands {
+		if err := g.band(i).check(i, g.Width, g.Height); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+func (b Band) check(i, width, height int) error {
+	where := "the raster"
+	if i > 0 {
+		where = fmt.Sprintf("band %d of the raster", i+1)
+	}
+	if len(b.Data) != width*height {
+		return fmt.Errorf("%s, of %d columns and %d rows, holds %d values: it needs %d", where, width, height, len(b.Data), width*height)
+	}
+	for i, v := range b.Data {
+		if v-v != 0 { // NaN for NaN and for both infinities
+			return fmt.Errorf("value %g at column %d, row %d of %s: write %g where there is no value", v, i%width, i/width, where, NoData)
+		}
+	}
+	return b.checkTexts(i)
 }

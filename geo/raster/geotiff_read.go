@@ -1,7 +1,6 @@
 package raster
 
 import (
-	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
@@ -10,18 +9,21 @@ import (
 )
 
 // ReadGeoTIFF reads a GeoTIFF of size bytes that [WriteGeoTIFF] wrote, and
-// other plain ones of the same kind: one band of float32, tiles or strips,
-// deflate or no compression, no predictor or (little-endian only) the floating
-// point one, square pixels, north up, in a projected system that has an EPSG code. The first
-// image is read, and overviews are passed over.
+// other plain ones of the same kind: bands of float32, pixel by pixel or one
+// after the other, tiles or strips, deflate or no compression, no predictor or
+// (little-endian only) the floating point one, square pixels, north up, in a
+// projected system that has an EPSG code. The first image is read, and
+// overviews are passed over.
 //
 // Pixels that hold the no-data value of the file, or NaN, become NoData; -9999
-// counts as no data whatever the file says. Meta holds the metadata items of
-// GDAL that are not about a band, and is nil when there are none.
+// counts as no data whatever the file says. More is nil when there is one band.
+// Names and units are those that GDAL shows, and empty where it shows none.
+// Meta holds the metadata items of GDAL that are not about a band, and is nil
+// when there are none.
 //
-// Anything else is an error, as are more than MaxPixels, an infinite value and
-// parts of the file that overlap or are missing. No more memory is taken than
-// the compressed data in the file can fill.
+// Anything else is an error, as are more than MaxPixels values in all bands, an
+// infinite value and parts of the file that overlap or are missing. No more
+// memory is taken than the compressed data in the file can fill.
 func ReadGeoTIFF(r io.ReaderAt, size int64) (*Grid, error) {
 	f, err := openTIFF(r, size)
 	if err != nil {
@@ -46,22 +48,34 @@ func (f *tiffFile) grid() (*Grid, error) {
 	if err := g.Geometry.check(); err != nil {
 		return nil, err
 	}
-	if g.Meta, err = f.meta(); err != nil {
+	g.More = make([]Band, l.bands-1)
+	if l.bands == 1 {
+		g.More = nil
+	}
+	if err := f.metadata(g); err != nil {
 		return nil, err
 	}
 	noData, err := f.noData()
 	if err != nil {
 		return nil, err
 	}
-	if g.Data, err = f.pixels(l); err != nil {
+	bands, err := f.pixels(l)
+	if err != nil {
 		return nil, err
 	}
-	for i, v := range g.Data {
-		switch {
-		case v != v || v == noData:
-			g.Data[i] = NoData
-		case v-v != 0:
-			return nil, fmt.Errorf("value %g at column %d, row %d", v, i%g.Width, i/g.Width)
+	for b, data := range bands {
+		for i, v := range data {
+			switch {
+			case v != v || v == noData:
+				data[i] = NoData
+			case v-v != 0:
+				return nil, fmt.Errorf("value %g at column %d, row %d of band %d", v, i%g.Width, i/g.Width, b+1)
+			}
+		}
+		if b == 0 {
+			g.Data = data
+		} else {
+			g.More[b-1].Data = data
 		}
 	}
 	return g, nil
@@ -145,43 +159,4 @@ func (f *tiffFile) noData() (float32, error) {
 		return 0, fmt.Errorf("no-data value %.40q is not a number", s)
 	}
 	return float32(v), nil
-}
-
-// meta returns the items of the file as a whole from the XML of GDAL.
-func (f *tiffFile) meta() (map[string]string, error) {
-	s, err := f.text(tagGDALMetadata)
-	if err != nil || s == "" {
-		return nil, err
-	}
-	var doc struct {
-		XMLName xml.Name `xml:"GDALMetadata"`
-		Items   []struct {
-			Name   string  `xml:"name,attr"`
-			Sample *string `xml:"sample,attr"`
-			Role   *string `xml:"role,attr"`
-			Domain *string `xml:"domain,attr"`
-			Value  string  `xml:",chardata"`
-		} `xml:"Item"`
-	}
-	if err := xml.Unmarshal([]byte(s), &doc); err != nil {
-		return nil, fmt.Errorf("metadata of tag %d: %w", tagGDALMetadata, err)
-	}
-	var meta map[string]string
-	for _, item := range doc.Items {
-		if item.Sample != nil || item.Role != nil || item.Domain != nil {
-			continue
-		}
-		item.Value = unescape(item.Value)
-		if err := checkItem(item.Name, item.Value); err != nil {
-			return nil, err
-		}
-		if _, twice := meta[item.Name]; twice {
-			return nil, fmt.Errorf("metadata item %q is there twice", item.Name)
-		}
-		if meta == nil {
-			meta = map[string]string{}
-		}
-		meta[item.Name] = item.Value
-	}
-	return meta, nil
 }

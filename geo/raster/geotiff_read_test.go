@@ -16,8 +16,9 @@ import (
 func patch(t *testing.T, b []byte, tag uint16, edit func(entry []byte)) []byte {
 	t.Helper()
 	b = bytes.Clone(b)
-	for i := range int(binary.LittleEndian.Uint16(b[8:])) {
-		if e := b[10+12*i:][:12]; binary.LittleEndian.Uint16(e) == tag {
+	first := binary.LittleEndian.Uint32(b[4:])
+	for i := range int(binary.LittleEndian.Uint16(b[first:])) {
+		if e := b[int(first)+2+12*i:][:12]; binary.LittleEndian.Uint16(e) == tag {
 			edit(e)
 			return b
 		}
@@ -43,9 +44,16 @@ func retag(v uint16) func([]byte) {
 }
 
 func TestReadRefuses(t *testing.T) {
-	g := wavy(300, 20)
-	good := encode(t, g)
+	good := encode(t, wavy(600, 20))
 	one := encode(t, wavy(20, 20))
+	two := encode(t, withError(20, 20))
+	// swap keeps the length of the file: spaces go where XML allows them.
+	swap := func(b []byte, old, new string) []byte {
+		if !bytes.Contains(b, []byte(old)) {
+			t.Fatalf("no %q", old)
+		}
+		return bytes.Replace(b, []byte(old), []byte(new+strings.Repeat(" ", len(old)-len(new))), 1)
+	}
 	replace := func(old, new string) []byte { return bytes.Replace(good, []byte(old), []byte(new), 1) }
 	keys := func(key uint16) []byte {
 		return binary.LittleEndian.AppendUint16([]byte{byte(key), byte(key >> 8), 0, 0}, 1)
@@ -68,24 +76,33 @@ func TestReadRefuses(t *testing.T) {
 		{"directory outside", []byte("II\x2a\x00\xff\xff\x00\x00"), "outside the file"},
 		{"header only", good[:8], "outside the file"},
 		{"directory cut", good[:40], "outside the file"},
-		{"tile cut", good[:len(good)-2], "outside the file"},
+		{"tile cut", good[:len(good)-6], "outside the file"},
 		{"no width", patch(t, good, tagWidth, long(0)), "0 columns"},
 		{"too wide", patch(t, good, tagWidth, long(math.MaxUint32)), "above the limit"},
 		{"width a text", patch(t, good, tagWidth, func(e []byte) { e[2] = typeASCII }), "type 2"},
 		{"two widths", patch(t, good, tagWidth, func(e []byte) { e[2] = typeShort; e[4] = 2 }), "holds 2 values"},
 		{"twice", patch(t, good, tagHeight, retag(tagWidth)), "there twice"},
-		{"more columns than tiles", patch(t, good, tagWidth, long(600)), "2 offsets and 2 lengths for 3 blocks"},
-		{"16 bits", patch(t, good, tagBits, short(16)), "one band of float32"},
-		{"integers", patch(t, good, tagSampleFormat, short(1)), "one band of float32"},
-		{"three bands", patch(t, good, tagSamples, short(3)), "one band of float32"},
+		{"more columns than tiles", patch(t, good, tagWidth, long(800)), "2 offsets and 2 lengths for 3 blocks"},
+		{"16 bits", patch(t, good, tagBits, short(16)), "tag 258 of band 1 is 16"},
+		{"integers", patch(t, good, tagSampleFormat, short(1)), "tag 339 of band 1 is 1"},
+		{"three bands", patch(t, good, tagSamples, short(3)), "tag 258 holds 1 values for 3 bands"},
+		{"no bands", patch(t, good, tagSamples, short(0)), "0 bands"},
+		{"bands without end", patch(t, good, tagSamples, func(e []byte) { e[2] = typeLong; long(math.MaxUint32)(e) }), "bands"},
+		{"too many values", patch(t, patch(t, good, tagSamples, short(math.MaxUint16)), tagHeight, long(5000)), "65535 bands is above the limit"},
+		{"bands together", patch(t, two, tagPlanar, short(1)), "3 offsets and 3 lengths for 1 blocks"},
+		{"neither together nor apart", patch(t, two, tagPlanar, short(3)), "planar configuration 3"},
+		{"bands apart", patch(t, two, tagSamples, short(2)), "tag 258 holds 3 values for 2 bands"},
+		{"name twice", swap(two, `UNITTYPE" sample="0" role="unittype"`, `X" sample="0" role="description"`), "description of band 1 is there twice"},
+		{"name with a line end", swap(two, `">pH<`, "\">p\n<"), "one line of plain text"},
+		{"unit with a space", swap(two, `">µS/`, `"> S/`), "unit of band 2"},
 		{"lzw", patch(t, good, tagCompression, short(5)), "compression 5"},
 		{"not compressed", patch(t, good, tagCompression, short(1)), "too short for its pixels"},
 		{"predictor", patch(t, good, tagPredictor, short(2)), "predictor 2"},
 		{"rotated rows", patch(t, good, tagPlanar, func(e []byte) { retag(tagOrientation)(e); short(3)(e) }), "orientation 3"},
-		{"no tile height", patch(t, good, tagTileHeight, short(0)), "blocks of 256 columns and 0 rows"},
+		{"no tile height", patch(t, good, tagTileHeight, short(0)), "blocks of 304 columns and 0 rows"},
 		{"huge tile", patch(t, one, tagTileHeight, func(e []byte) { e[2] = typeLong; long(1 << 19)(e) }), "too short for its pixels"},
-		{"tile grown", patch(t, one, tagTileHeight, short(257)), "unexpected EOF"},
-		{"tile shrunk", patch(t, one, tagTileHeight, short(255)), "more data than pixels"},
+		{"tile grown", patch(t, one, tagTileHeight, short(33)), "unexpected EOF"},
+		{"tile shrunk", patch(t, one, tagTileHeight, short(31)), "more data than pixels"},
 		{"left out tile", patch(t, one, tagTileByteCounts, long(0)), "missing"},
 		{"tile outside", patch(t, one, tagTileOffsets, long(math.MaxUint32-3)), "outside the file"},
 		{"tile in the header", patch(t, one, tagTileOffsets, long(8)), "zlib"},
@@ -121,7 +138,7 @@ func TestReadRefusesDamage(t *testing.T) {
 
 // Overlapping tiles would let a small file fill much memory.
 func TestReadRefusesOverlap(t *testing.T) {
-	g := New(Geometry{Pixel: 1, Width: 256, Height: 256 * 8, EPSG: 32615})
+	g := New(Geometry{Pixel: 1, Width: 512, Height: 512 * 8, EPSG: 32615})
 	b := encode(t, g)
 	f, err := openTIFF(bytes.NewReader(b), int64(len(b)))
 	if err != nil {
@@ -135,7 +152,7 @@ func TestReadRefusesOverlap(t *testing.T) {
 	for i := range first {
 		binary.LittleEndian.PutUint32(b[at+4*uint32(i):], first[0])
 	}
-	short := b[:first[1]]
+	short := b[:first[0]+(first[1]-first[0])]
 	_, err = ReadGeoTIFF(bytes.NewReader(short), int64(len(short)))
 	wantError(t, err, "overlap")
 }
@@ -190,6 +207,7 @@ func TestReadFilesOfGDAL(t *testing.T) {
 // is read can be written and read again unchanged.
 func FuzzReadGeoTIFF(f *testing.F) {
 	f.Add(encode(f, wavy(3, 2)))
+	f.Add(encode(f, withError(3, 2)))
 	files, err := filepath.Glob("testdata/gdal-*.tif")
 	if err != nil || len(files) == 0 {
 		f.Fatalf("no files: %v", err)
@@ -206,10 +224,13 @@ func FuzzReadGeoTIFF(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if len(g.Data) != g.Width*g.Height || len(g.Data) > maxInflate*len(b) {
-			t.Fatalf("%d by %d pixels, %d values from %d bytes", g.Width, g.Height, len(g.Data), len(b))
+		if err := g.check(); err != nil {
+			t.Fatal(err)
 		}
-		if g.Width > tileSide || g.Height > tileSide {
+		if n := len(g.Data) * g.bandCount(); n > maxInflate*len(b) {
+			t.Fatalf("%d values from %d bytes", n, len(b))
+		}
+		if g.Width > maxTileSide || g.Height > maxTileSide || len(g.More) > 8 {
 			return // more tiles would only slow the search down
 		}
 		again, err := decode(encode(t, g))

@@ -18,10 +18,10 @@ func (g Geometry) Center(col, row int) (x, y float64) {
 // NoData marks a pixel without a value. It is exact in float32.
 const NoData float32 = -9999
 
-// Grid is a raster of one figure: the values row by row from the north-west.
+// Grid is a raster of one figure, and of others of the same pixels.
 type Grid struct {
 	Geometry
-	Data []float32 // len = Width*Height; NoData where there is no value
+	Data []float32 // len = Width*Height, row by row from the north-west; NoData where there is no value
 	// Name and Unit of the figure, and further figures of the same pixels.
 	Name, Unit string
 	More       []Band
@@ -29,8 +29,18 @@ type Grid struct {
 	Meta map[string]string
 }
 
-// Band is a further figure of the pixels of a grid, such as its standard error.
+// Band is a figure of the pixels of a grid, such as its standard error.
 type Band struct {
 	Name, Unit string
 	Data       []float32 // as long as the grid's
+}
+
+func (g *Grid) bandCount() int { return 1 + len(g.More) }
+
+// band returns figure i; 0 is that of the grid itself.
+func (g *Grid) band(i int) Band {
+	if i == 0 {
+		return Band{Name: g.Name, Unit: g.Unit, Data: g.Data}
+	}
+	return g.More[i-1]
 }

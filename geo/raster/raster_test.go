@@ -1,9 +1,11 @@
 package raster
 
 import (
+	"bytes"
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -18,11 +20,28 @@ func wavy(width, height int) *Grid {
 			g.Data[i] = float32(6 + math.Sin(x/50)*math.Cos(y/70) + 0.01*rng.Float64())
 		}
 	}
+	g.Name, g.Unit = "pH", "-log[H+] & <more>"
 	g.Meta = map[string]string{
 		"analyte": "pH <water> & \"salt\" 1:1",
 		"lines":   "first\nsecond\tthird",
 		"Name":    "Grünfeld ≥ 2 'north'",
 		"quoted":  "&lt; stays &amp;",
+	}
+	return g
+}
+
+// withError returns the wavy grid with two further bands: one with holes of its
+// own, and one without name, unit and values.
+func withError(width, height int) *Grid {
+	g := wavy(width, height)
+	g.More = []Band{
+		{Name: `standard error & "<more>" a=b:c`, Unit: "µS/cm", Data: slices.Clone(g.Data)},
+		{Data: New(g.Geometry).Data},
+	}
+	for i, v := range g.Data {
+		if v != NoData && i%5 != 0 {
+			g.More[0].Data[i] = 0.3 - 0.01*v
+		}
 	}
 	return g
 }
@@ -179,22 +198,35 @@ func TestStats(t *testing.T) {
 	if got := g.Stats(); got != want {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
+	if got := (Band{Data: g.Data}).Stats(); got != want {
+		t.Errorf("of the band: got %+v, want %+v", got, want)
+	}
 	copy(g.Data, []float32{1e6 + 1, 1e6 + 2, 1e6 + 3, NoData, NoData})
 	near(t, "spread far from zero", g.Stats().StdDev, math.Sqrt(2.0/3), 1e-12)
 }
 
 func TestPredictor(t *testing.T) {
-	// One row of two values, worked by hand: planes 40 41 | 49 30 | 0f 00 | db 00,
-	// and the differences of those bytes.
-	row := []uint32{0x40490fdb, 0x41300000}
+	// Rows of two values, worked by hand: planes 40 41 | 49 30 | 0f 00 | db 00,
+	// and the differences of those bytes. With two bands each byte has its
+	// predecessor two places before.
+	bits := []uint32{0x40490fdb, 0x41300000}
 	got := make([]byte, 8)
-	predict(got, row)
+	predict(got, []float32{math.Float32frombits(bits[0]), math.Float32frombits(bits[1])})
 	want := []byte{0x40, 0x01, 0x08, 0xe7, 0xdf, 0xf1, 0xdb, 0x25}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got % x, want % x", got, want)
 	}
-	back := make([]uint32, 2)
-	if unpredict(back, got); !reflect.DeepEqual(back, row) {
-		t.Errorf("came back as %x", back)
+	for bands, stored := range map[int][]byte{1: want, 2: {0x40, 0x41, 0x09, 0xef, 0xc6, 0xd0, 0xcc, 0x00}} {
+		back := make([]uint32, 2)
+		if unpredict(back, bytes.Clone(stored), bands); !reflect.DeepEqual(back, bits) {
+			t.Errorf("%d bands: came back as %x", bands, back)
+		}
+	}
+	// A row that does not fill its place repeats its last value.
+	short, long := make([]byte, 20), make([]byte, 20)
+	predict(short, []float32{1.5, 2.7})
+	predict(long, []float32{1.5, 2.7, 2.7, 2.7, 2.7})
+	if !reflect.DeepEqual(short, long) {
+		t.Errorf("padded % x, repeated % x", short, long)
 	}
 }

@@ -35,11 +35,14 @@ type Stats struct {
 	StdDev   float64 // of the pixels themselves: divided by Count, not Count-1
 }
 
+// Stats returns the summary of Data, without the pixels that hold NoData.
+func (g *Grid) Stats() Stats { return g.band(0).Stats() }
+
 // Stats returns the summary of the pixels that do not hold NoData.
-func (g *Grid) Stats() Stats {
+func (b Band) Stats() Stats {
 	var s Stats
 	sum := 0.0
-	for _, f := range g.Data {
+	for _, f := range b.Data {
 		if f == NoData {
 			continue
 		}
@@ -57,7 +60,7 @@ func (g *Grid) Stats() Stats {
 	n := float64(s.Count)
 	s.Mean = sum / n
 	squares := 0.0
-	for _, f := range g.Data {
+	for _, f := range b.Data {
 		if f != NoData {
 			d := float64(f) - s.Mean
 			squares += float64(d * d) // the conversion bars a fused step, which would round otherwise

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 )
 
 // Numbers of the tags, from TIFF 6.0 (1992), its Technical Note 3, the OGC
@@ -28,6 +29,7 @@ const (
 	tagTileHeight      = 323
 	tagTileOffsets     = 324
 	tagTileByteCounts  = 325
+	tagExtraSamples    = 338
 	tagSampleFormat    = 339
 	tagPixelScale      = 33550
 	tagTiepoint        = 33922
@@ -54,6 +56,11 @@ const (
 	predictorFloat = 3
 
 	sampleFloat = 3
+
+	planarPixels = 1 // the bands of a pixel lie together
+	planarBands  = 2 // the bands lie one after the other
+
+	subfileReduced = 1
 )
 
 // Keys of the GeoTIFF directory and their values.
@@ -104,19 +111,38 @@ func ascii(tag uint16, s string) field {
 }
 
 // tiffImage is one image of a TIFF file: its tags in ascending order, with the
-// tile offsets and byte counts present but empty, and its compressed tiles row
-// by row.
+// tile offsets and byte counts present but empty, and its blocks in the order
+// of the file.
 type tiffImage struct {
 	fields []field
-	tiles  [][]byte
+	blocks [][]byte
 }
 
+// add puts tags in their places.
+func (m *tiffImage) add(fields ...field) {
+	m.fields = append(m.fields, fields...)
+	slices.SortFunc(m.fields, func(a, b field) int { return int(a.tag) - int(b.tag) })
+}
+
+// structure stands between the header of the file and the first directory. GDAL
+// and others take from it that the blocks have leaders and trailers, and trust
+// them until a program that does not know of them edits the file: it then
+// overwrites NO with YES. Source: documentation of GDAL's COG driver, on the
+// header ghost area.
+const (
+	structureItems = "LAYOUT=IFDS_BEFORE_DATA\n" +
+		"BLOCK_ORDER=ROW_MAJOR\n" +
+		"BLOCK_LEADER=SIZE_AS_UINT4\n" +
+		"BLOCK_TRAILER=LAST_4_BYTES_REPEATED\n" +
+		"KNOWN_INCOMPATIBLE_EDITION=NO\n " // room for YES
+	structure = "GDAL_STRUCTURAL_METADATA_SIZE=000140 bytes\n" + structureItems + "\x00" // to an even length
+)
+
 // writeTIFF writes the images as one little-endian TIFF. All directories come
-// first, in the order given, and then the tiles, those of the last image first:
-// a reader that fetches parts over a network finds all it needs at the start,
-// and small overviews before the full image.
+// first, in the order given, and then the blocks, those of the last image first.
 func writeTIFF(w io.Writer, images []tiffImage) error {
-	var size uint64 = 8
+	first := 8 + len(structure)
+	size := uint64(first)
 	for i := range images {
 		images[i].reserve()
 		size += images[i].directorySize()
@@ -129,7 +155,8 @@ func writeTIFF(w io.Writer, images []tiffImage) error {
 	}
 
 	head := []byte{'I', 'I', 42, 0}
-	head = binary.LittleEndian.AppendUint32(head, 8)
+	head = binary.LittleEndian.AppendUint32(head, uint32(first))
+	head = append(head, structure...)
 	for i := range images {
 		head = images[i].appendDirectory(head, i == len(images)-1)
 	}
@@ -137,14 +164,9 @@ func writeTIFF(w io.Writer, images []tiffImage) error {
 		return err
 	}
 	for i := len(images) - 1; i >= 0; i-- {
-		for _, tile := range images[i].tiles {
-			if _, err := w.Write(tile); err != nil {
+		for _, block := range images[i].blocks {
+			if _, err := w.Write(block); err != nil {
 				return err
-			}
-			if len(tile)%2 == 1 {
-				if _, err := w.Write([]byte{0}); err != nil {
-					return err
-				}
 			}
 		}
 	}
@@ -155,19 +177,19 @@ func writeTIFF(w io.Writer, images []tiffImage) error {
 func (m *tiffImage) reserve() {
 	for i, f := range m.fields {
 		if f.tag == tagTileOffsets || f.tag == tagTileByteCounts {
-			m.fields[i] = longs(f.tag, make([]uint32, len(m.tiles))...)
+			m.fields[i] = longs(f.tag, make([]uint32, len(m.blocks))...)
 		}
 	}
 }
 
-// place fills the tile tags for tiles that start at offset, and returns the
-// offset after them. Offsets are even, as TIFF asks.
+// place fills the tile tags for blocks that start at offset, and returns the
+// offset after them.
 func (m *tiffImage) place(offset uint64) uint64 {
 	var offsets, counts []byte
-	for _, tile := range m.tiles {
-		offsets = binary.LittleEndian.AppendUint32(offsets, uint32(offset))
-		counts = binary.LittleEndian.AppendUint32(counts, uint32(len(tile)))
-		offset += even(len(tile))
+	for _, block := range m.blocks {
+		offsets = binary.LittleEndian.AppendUint32(offsets, uint32(offset+blockLeader))
+		counts = binary.LittleEndian.AppendUint32(counts, uint32(len(block)-blockLeader-blockTrailer))
+		offset += uint64(len(block))
 	}
 	for i, f := range m.fields {
 		switch f.tag {

@@ -20,6 +20,8 @@ type tiffLayout struct {
 	width, height           int
 	blockWidth, blockHeight int
 	across, down            int
+	bands                   int
+	planes                  int // of blocks one after the other: one for all bands, or one for each
 	strips                  bool
 	offsets, counts         []uint32
 	deflate, predicted      bool
@@ -46,7 +48,8 @@ func (f *tiffFile) form() (l tiffLayout, err error) {
 		return int(v)
 	}
 	l.width, l.height = get(tagWidth, 0), get(tagHeight, 0)
-	bits, format, samples := get(tagBits, 1), get(tagSampleFormat, 1), get(tagSamples, 1)
+	l.bands = get(tagSamples, 1)
+	planar := get(tagPlanar, planarPixels)
 	compression, predictor := get(tagCompression, compressionNone), get(tagPredictor, predictorNone)
 	orientation := get(tagOrientation, 1)
 	l.blockWidth, l.blockHeight = get(tagTileWidth, 0), get(tagTileHeight, 0)
@@ -56,12 +59,23 @@ func (f *tiffFile) form() (l tiffLayout, err error) {
 		return l, err
 	case l.width <= 0 || l.height <= 0:
 		return l, fmt.Errorf("image of %d columns and %d rows", l.width, l.height)
-	case l.width > MaxPixels/l.height:
-		return l, fmt.Errorf("image of %d columns and %d rows is above the limit of %d pixels", l.width, l.height, MaxPixels)
-	case samples != 1 || bits != 32 || format != sampleFloat:
-		return l, fmt.Errorf("%d bands of %d bits (sample format %d): one band of float32 expected", samples, bits, format)
+	case l.bands <= 0 || l.bands > maxBands:
+		return l, fmt.Errorf("%d bands", l.bands)
+	case l.width > MaxPixels/l.height/l.bands:
+		return l, fmt.Errorf("image of %d columns, %d rows and %d bands is above the limit of %d values", l.width, l.height, l.bands, MaxPixels)
 	case orientation != 1:
 		return l, fmt.Errorf("rows not from the north-west (orientation %d)", orientation)
+	}
+	switch planar {
+	case planarPixels:
+		l.planes = 1
+	case planarBands:
+		l.planes = l.bands
+	default:
+		return l, fmt.Errorf("planar configuration %d", planar)
+	}
+	if err := f.float32s(l.bands); err != nil {
+		return l, err
 	}
 	switch compression {
 	case compressionNone:
@@ -93,6 +107,28 @@ func (f *tiffFile) form() (l tiffLayout, err error) {
 	return l, nil
 }
 
+// float32s returns an error unless every band is one of float32.
+func (f *tiffFile) float32s(bands int) error {
+	for _, c := range [2]struct {
+		tag  uint16
+		want uint32
+	}{{tagBits, 32}, {tagSampleFormat, sampleFloat}} {
+		values, err := f.uints(c.tag)
+		if err != nil {
+			return err
+		}
+		if len(values) != bands {
+			return fmt.Errorf("tiff tag %d holds %d values for %d bands", c.tag, len(values), bands)
+		}
+		for i, v := range values {
+			if v != c.want {
+				return fmt.Errorf("tiff tag %d of band %d is %d: bands of float32 expected", c.tag, i+1, v)
+			}
+		}
+	}
+	return nil
+}
+
 // blocks reads where the blocks of the image lie.
 func (f *tiffFile) blocks(l *tiffLayout) (err error) {
 	offsets, counts := uint16(tagTileOffsets), uint16(tagTileByteCounts)
@@ -105,7 +141,7 @@ func (f *tiffFile) blocks(l *tiffLayout) (err error) {
 	if l.counts, err = f.uints(counts); err != nil {
 		return err
 	}
-	if n := l.across * l.down; len(l.offsets) != n || len(l.counts) != n {
+	if n := l.planes * l.across * l.down; len(l.offsets) != n || len(l.counts) != n {
 		return fmt.Errorf("%d offsets and %d lengths for %d blocks", len(l.offsets), len(l.counts), n)
 	}
 	var total uint64
@@ -132,44 +168,61 @@ func (f *tiffFile) blocks(l *tiffLayout) (err error) {
 	return nil
 }
 
+// place returns the plane of a block and the column and row of its first pixel.
+func (l *tiffLayout) place(block int) (plane, left, top int) {
+	each := l.across * l.down
+	plane, block = block/each, block%each
+	return plane, block % l.across * l.blockWidth, block / l.across * l.blockHeight
+}
+
 // rows returns how many rows the block stores: tiles are always whole, the
 // last strip may be short.
 func (l *tiffLayout) rows(block int) int {
-	if l.strips {
-		return min(l.blockHeight, l.height-block*l.blockHeight)
+	if !l.strips {
+		return l.blockHeight
 	}
-	return l.blockHeight
+	_, _, top := l.place(block)
+	return min(l.blockHeight, l.height-top)
 }
 
-func (l *tiffLayout) rawSize(block int) int { return 4 * l.blockWidth * l.rows(block) }
+// rowSize is the number of bytes of a row of a block.
+func (l *tiffLayout) rowSize() int { return 4 * l.blockWidth * (l.bands / l.planes) }
 
-// pixels reads all blocks into one slice, row by row.
-func (f *tiffFile) pixels(l tiffLayout) ([]float32, error) {
-	data := make([]float32, l.width*l.height)
-	row := make([]uint32, l.blockWidth)
+func (l *tiffLayout) rawSize(block int) int { return l.rowSize() * l.rows(block) }
+
+// pixels reads all blocks into one slice for each band, row by row.
+func (f *tiffFile) pixels(l tiffLayout) ([][]float32, error) {
+	bands := make([][]float32, l.bands)
+	for i := range bands {
+		bands[i] = make([]float32, l.width*l.height)
+	}
+	together := l.bands / l.planes
+	row := make([]uint32, l.blockWidth*together)
 	raw := make([]byte, l.rawSize(0))
 	for i := range l.offsets {
 		raw := raw[:l.rawSize(i)]
 		if err := f.readBlock(raw, l, i); err != nil {
 			return nil, fmt.Errorf("block %d: %w", i, err)
 		}
-		left, top := i%l.across*l.blockWidth, i/l.across*l.blockHeight
+		plane, left, top := l.place(i)
 		for y := range min(l.rows(i), l.height-top) {
-			f.decodeRow(row, raw[4*y*l.blockWidth:][:4*l.blockWidth], l.predicted)
-			line := data[(top+y)*l.width+left:][:min(l.blockWidth, l.width-left)]
-			for x := range line {
-				line[x] = math.Float32frombits(row[x])
+			f.decodeRow(row, raw[y*l.rowSize():][:l.rowSize()], l)
+			for b := range together {
+				line := bands[plane+b][(top+y)*l.width+left:][:min(l.blockWidth, l.width-left)]
+				for x := range line {
+					line[x] = math.Float32frombits(row[x*together+b])
+				}
 			}
 		}
 	}
-	return data, nil
+	return bands, nil
 }
 
 // decodeRow turns one stored row into float bits. The predictor fixes the order
 // of bytes itself; without it they are in that of the file.
-func (f *tiffFile) decodeRow(row []uint32, raw []byte, predicted bool) {
-	if predicted {
-		unpredict(row, raw)
+func (f *tiffFile) decodeRow(row []uint32, raw []byte, l tiffLayout) {
+	if l.predicted {
+		unpredict(row, raw, l.bands/l.planes)
 		return
 	}
 	for i := range row {
