@@ -27,4 +27,5 @@ require (
 	github.com/xuri/efp v0.0.1 // indirect
 	github.com/xuri/nfp v0.0.1 // indirect
 	golang.org/x/crypto v0.38.0 // indirect
+	golang.org/x/image v0.25.0 // indirect
 )
