@@ -24,7 +24,7 @@ func Hull(points []XY) []XY {
 		// The lower chain from west to east, then the upper one back.
 		base := len(out)
 		for _, p := range sorted {
-			for len(out) > base+1 && orient(out[len(out)-2], out[len(out)-1], p) <= 0 {
+			for len(out) > base+1 && Orient(out[len(out)-2], out[len(out)-1], p) <= 0 {
 				out = out[:len(out)-1]
 			}
 			out = append(out, p)

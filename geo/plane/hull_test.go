@@ -30,11 +30,11 @@ func TestHull(t *testing.T) {
 		h := Hull(points)
 		for i, a := range h {
 			b := h[(i+1)%len(h)]
-			if !slices.Contains(points, a) || len(h) > 2 && orient(a, b, h[(i+2)%len(h)]) <= 0 {
+			if !slices.Contains(points, a) || len(h) > 2 && Orient(a, b, h[(i+2)%len(h)]) <= 0 {
 				t.Fatalf("%v is no corner of %v", a, points)
 			}
 			for _, p := range points {
-				if orient(a, b, p) < 0 {
+				if Orient(a, b, p) < 0 {
 					t.Fatalf("%v lies outside %v %v", p, a, b)
 				}
 			}

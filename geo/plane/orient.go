@@ -5,10 +5,10 @@ import (
 	"math/big"
 )
 
-// orient returns 1 when a, b, c turn to the left, -1 to the right, and 0 when
+// Orient returns 1 when a, b, c turn to the left, -1 to the right, and 0 when
 // they lie on one line; exactly, whatever the coordinates. The error bound of
 // the quick way is that of Shewchuk (1997), doi:10.1007/PL00009321.
-func orient(a, b, c XY) int {
+func Orient(a, b, c XY) int {
 	left := (a[0] - c[0]) * (b[1] - c[1])
 	right := (a[1] - c[1]) * (b[0] - c[0])
 	det := left - right

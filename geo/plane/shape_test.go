@@ -126,15 +126,15 @@ func TestOrient(t *testing.T) {
 		d := XY{float64(rnd.IntN(1000) + 1), float64(rnd.IntN(1000) + 1)}
 		a = XY{math.Floor(a[0]), math.Floor(a[1])}
 		b, c := XY{a[0] + d[0], a[1] + d[1]}, XY{a[0] + 3*d[0], a[1] + 3*d[1]}
-		if orient(a, b, c) != 0 {
+		if Orient(a, b, c) != 0 {
 			t.Fatalf("%v %v %v are on one line", a, b, c)
 		}
 		up := XY{c[0], math.Nextafter(c[1], math.Inf(1))}
-		if orient(a, b, up) != 1 || orient(b, a, up) != -1 || orient(b, up, a) != 1 {
+		if Orient(a, b, up) != 1 || Orient(b, a, up) != -1 || Orient(b, up, a) != 1 {
 			t.Fatalf("%v %v %v", a, b, up)
 		}
 	}
-	if orient(XY{math.NaN(), 0}, XY{1, 1}, XY{2, 0}) != 0 {
+	if Orient(XY{math.NaN(), 0}, XY{1, 1}, XY{2, 0}) != 0 {
 		t.Error("a turn through no place")
 	}
 }

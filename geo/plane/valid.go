@@ -93,7 +93,7 @@ func meet(edges []ringEdge, i, j int32) meeting {
 	if edges[j].next == i {
 		p, q, i, j = q, p, j, i
 	}
-	pa := orient(q.a, q.b, p.a)
+	pa := Orient(q.a, q.b, p.a)
 	if edges[i].next == j {
 		// They share p.b = q.a, and meet elsewhere only when q turns back on p.
 		if pa == 0 && (p.b[0]-p.a[0])*(q.b[0]-q.a[0])+(p.b[1]-p.a[1])*(q.b[1]-q.a[1]) < 0 {
@@ -101,11 +101,11 @@ func meet(edges []ringEdge, i, j int32) meeting {
 		}
 		return clear
 	}
-	pb := orient(q.a, q.b, p.b)
+	pb := Orient(q.a, q.b, p.b)
 	if pa*pb > 0 {
 		return clear
 	}
-	qa, qb := orient(p.a, p.b, q.a), orient(p.a, p.b, q.b)
+	qa, qb := Orient(p.a, p.b, q.a), Orient(p.a, p.b, q.b)
 	switch {
 	case qa*qb > 0:
 		return clear
@@ -177,7 +177,7 @@ func (n *nest) smallest(p XY, but int32) int32 {
 		if a[1] > b[1] {
 			a, b = b, a
 		}
-		if e.ring != but && a[1] <= p[1] && p[1] < b[1] && orient(a, b, p) < 0 {
+		if e.ring != but && a[1] <= p[1] && p[1] < b[1] && Orient(a, b, p) < 0 {
 			if odd[e.ring] {
 				delete(odd, e.ring)
 			} else {

@@ -11,18 +11,6 @@ import (
 	"corewalk/geo/raster"
 )
 
-// Ground is a division of the field (a management unit or problem area),
-// without its exclusions.
-type Ground struct {
-	Name  string
-	Shape plane.Shape
-}
-
-// Options are the choices of Patches.
-type Options struct {
-	Smallest float64 // m2: smaller patches are dropped; 0 keeps all
-}
-
 // Figures sums up the pixels of a part of the surface, each counted alike.
 type Figures struct {
 	Pixels                int
@@ -33,7 +21,7 @@ type Figures struct {
 type Patch struct {
 	Number   int // from 1, the largest first; of equal ones the western, then the northern
 	Limit    Limit
-	Shape    plane.Shape // one polygon, along pixel edges and the outline of the ground
+	Shape    plane.Shape // one polygon
 	Division int         // index of the ground
 	Area     float64     // m2 in the plane
 	// Figures are of the pixels whose middle lies in the patch or, where it is
@@ -45,6 +33,8 @@ type Patch struct {
 type Rest struct {
 	Area  float64 // m2 in the plane
 	Blank float64 // m2 of it in divisions where no pixel has a value
+	// Shapes has for each ground what belongs to the rest.
+	Shapes []plane.Shape
 	Figures
 }
 
@@ -56,71 +46,108 @@ type Result struct {
 	DroppedArea float64 // m2; this ground is part of the rest
 }
 
+// Patches is NewGrounds and Grounds.Patches in one.
+func Patches(g *raster.Grid, ground []Ground, division []int32, l Limit, opt Options) (Result, error) {
+	if g == nil {
+		return Result{}, errors.New("no surface given")
+	}
+	grounds, err := NewGrounds(g.Geometry, ground, division)
+	if err != nil {
+		return Result{}, err
+	}
+	return grounds.Patches(g, l, opt)
+}
+
 // Patches draws the parts of the ground where the surface g is beyond the
-// limit. division gives for each pixel, row by row from the north-west, the
-// index of the ground that its middle lies in, -1 for none.
-//
-// Pixels of one division that share an edge belong together; those that touch
-// at a corner do not. A pixel whose middle lies outside a division takes, for
-// what the division has of its square, the value of the nearest pixel of that
-// division, by the distance of the middles (of equally near ones the northern,
-// then the western). Pixels without a value are never beyond the limit. The
-// outline of a patch follows the pixel edges and, where the ground ends, the
-// outline of the ground, so that the patches of a division and what remains of
-// it partition its shape. Parts under 1 cm2 are rounding and go to the rest.
+// limit, and the rest: the two classes that Partition makes zones of. Pixels
+// without a value are never beyond the limit. Patches smaller than
+// Options.Smallest go to the rest; the rest itself may be as small as it is.
+// A limit counts in the precision of the surface, so that 5.9 equals one of 5.9.
 //
 // A surface without values, and no ground, give no patches. Values that are
-// not finite, a division map that does not fit the ground, and ground that
-// reaches a pixel or more beyond the surface are errors.
-func Patches(g *raster.Grid, ground []Ground, division []int32, l Limit, opt Options) (Result, error) {
-	if err := check(g, ground, division, l, opt); err != nil {
+// not finite are errors.
+func (g *Grounds) Patches(surface *raster.Grid, l Limit, opt Options) (Result, error) {
+	if err := g.check(surface, l, opt); err != nil {
 		return Result{}, err
 	}
 	l = l.single()
+	class := make([]int32, len(surface.Data))
+	for px, v := range surface.Data {
+		if v != raster.NoData && l.Beyond(float64(v)) {
+			class[px] = beyond
+		}
+	}
 	var out Result
-	kept := make([]bool, len(g.Data)) // pixels of the patches
-	for i, gr := range ground {
-		if gr.Shape.Empty() {
-			continue
-		}
-		area := gr.Shape.Area()
-		out.Rest.Area += area
-		w, err := newWindow(g, gr, int32(i), division)
-		if err != nil {
-			return Result{}, err
-		}
-		if !w.valued() {
-			out.Rest.Blank += area
-			continue
-		}
-		parts, err := w.parts(gr.Shape, l)
-		if err != nil {
-			return Result{}, fmt.Errorf("ground %q: patches of %s: %w", gr.Name, l, err)
-		}
-		for _, p := range parts {
-			a := p.shape.Area()
-			if a < opt.Smallest {
-				out.Dropped++
-				out.DroppedArea += a
-				continue
-			}
-			for _, px := range p.pixels {
-				kept[px] = kept[px] || p.held
-			}
-			out.Patches = append(out.Patches, Patch{Limit: l, Shape: p.shape, Division: i, Area: a, Figures: figures(g, p.pixels)})
-			out.Rest.Area -= a
-		}
+	z := g.zoned(g.classes(class))
+	smallest := opt.Smallest
+	opt.Smallest = 0
+	var merged Zones
+	shapes := z.settle(opt, &merged)
+	small := z.those(func(i int) bool { return z.class[i] == beyond && shapes[i].Area() < smallest })
+	for _, i := range small {
+		out.Dropped++
+		out.DroppedArea += shapes[i].Area()
 	}
-	out.Rest.Area = max(out.Rest.Area, 0)
+	if len(small) > 0 {
+		z.give(small)
+		shapes = z.draw(opt.Smooth)
+	}
+	out.Rest.Shapes = make([]plane.Shape, len(g.ground))
+	var rest []int32
+	pixels := z.pixels()
+	for i, shape := range shapes {
+		if shape == nil {
+			continue
+		}
+		first := g.cells[z.first[i]]
+		zone := Zone{Division: int(first.division), Shape: shape, Pixels: pixels[i], near: first.source}
+		if z.class[i] == beyond {
+			out.Patches = append(out.Patches, Patch{Limit: l, Shape: shape, Division: zone.Division, Area: shape.Area(), Figures: zone.Figures(surface)})
+			continue
+		}
+		out.Rest.Area += shape.Area()
+		out.Rest.Shapes[zone.Division] = append(out.Rest.Shapes[zone.Division], shape...)
+		rest = append(rest, zone.Pixels...)
+	}
+	out.Rest.Blank = g.blank(surface)
 	rank(out.Patches)
-	var rest []int
-	for px, d := range division {
-		if d >= 0 && !kept[px] && g.Data[px] != raster.NoData {
-			rest = append(rest, px)
+	out.Rest.Figures = figures(surface, rest)
+	return out, nil
+}
+
+// beyond is the class of pixels beyond the limit; that of the others is 0.
+const beyond = 1
+
+// give puts patches to the rest.
+func (z *zoning) give(patches []int32) {
+	for _, i := range patches {
+		z.class[i] = 0
+	}
+	class := make([]int32, len(z.zone))
+	for i, zone := range z.zone {
+		class[i] = z.class[zone]
+	}
+	*z = *z.g.zoned(class)
+}
+
+// blank returns the area of the divisions without a value.
+func (g *Grounds) blank(surface *raster.Grid) float64 {
+	valued := make([]bool, len(g.ground))
+	area := make([]float64, len(g.ground))
+	for i := range g.cells {
+		c := &g.cells[i]
+		area[c.division] += c.area
+		if c.source >= 0 && surface.Data[c.source] != raster.NoData {
+			valued[c.division] = true
 		}
 	}
-	out.Rest.Figures = figures(g, rest)
-	return out, nil
+	var sum float64
+	for i, a := range area {
+		if !valued[i] {
+			sum += a
+		}
+	}
+	return sum
 }
 
 // rank orders and numbers the patches. Areas count as equal to the square decimetre, and
@@ -140,96 +167,43 @@ func rank(patches []Patch) {
 	}
 }
 
-func figures(g *raster.Grid, pixels []int) Figures {
-	if len(pixels) == 0 {
-		return Figures{}
-	}
-	f := Figures{Pixels: len(pixels), Least: math.Inf(1), Greatest: math.Inf(-1)}
+// figures sums up the pixels that have a value.
+func figures(g *raster.Grid, pixels []int32) Figures {
+	f := Figures{Least: math.Inf(1), Greatest: math.Inf(-1)}
 	for _, px := range pixels {
+		if g.Data[px] == raster.NoData {
+			continue
+		}
 		v := float64(g.Data[px])
+		f.Pixels++
 		f.Mean += v
 		f.Least, f.Greatest = min(f.Least, v), max(f.Greatest, v)
 	}
+	if f.Pixels == 0 {
+		return Figures{}
+	}
 	// Rounding must not carry the mean of equal figures out of their range.
-	f.Mean = min(max(f.Mean/float64(len(pixels)), f.Least), f.Greatest)
+	f.Mean = min(max(f.Mean/float64(f.Pixels), f.Least), f.Greatest)
 	return f
 }
 
-func check(g *raster.Grid, ground []Ground, division []int32, l Limit, opt Options) error {
-	if g == nil {
+func (g *Grounds) check(surface *raster.Grid, l Limit, opt Options) error {
+	f := &g.frame
+	switch {
+	case surface == nil:
 		return errors.New("no surface given")
+	case surface.Geometry != f.Geometry:
+		return errors.New("the surface lies elsewhere than the ground was prepared for")
+	case len(surface.Data) != f.Width*f.Height:
+		return fmt.Errorf("surface of %d columns and %d rows with %d values is not whole", f.Width, f.Height, len(surface.Data))
 	}
-	if g.Width <= 0 || g.Height <= 0 || g.Width > math.MaxInt/g.Height || len(g.Data) != g.Width*g.Height || !(g.Pixel > 0) {
-		return fmt.Errorf("surface of %d columns and %d rows of %g m with %d values is not whole", g.Width, g.Height, g.Pixel, len(g.Data))
-	}
-	if len(division) != len(g.Data) {
-		return fmt.Errorf("surface of %d pixels: divisions are given for %d", len(g.Data), len(division))
-	}
-	for i, d := range division {
-		if d < -1 || int(d) >= len(ground) {
-			return fmt.Errorf("row %d, column %d of the surface: there is no division %d", i/g.Width, i%g.Width, d)
-		}
-		if v := g.Data[i]; v-v != 0 { // NaN for NaN and for both infinities
-			return fmt.Errorf("row %d, column %d of the surface: %g is not a value", i/g.Width, i%g.Width, v)
+	for i, v := range surface.Data {
+		if v-v != 0 { // NaN for NaN and for both infinities
+			return fmt.Errorf("row %d, column %d of the surface: %g is not a value", i/f.Width, i%f.Width, v)
 		}
 	}
-	if !(opt.Smallest >= 0) || math.IsInf(opt.Smallest, 0) {
-		return fmt.Errorf("smallest patch of %g m2: give an area of 0 or more", opt.Smallest)
-	}
-	for _, gr := range ground {
-		if gr.Shape.Empty() {
-			continue
-		}
-		b := gr.Shape.Bound()
-		east, south := g.West+float64(g.Width)*g.Pixel, g.North-float64(g.Height)*g.Pixel
-		if !(b.Min[0] > g.West-g.Pixel && b.Max[0] < east+g.Pixel && b.Min[1] > south-g.Pixel && b.Max[1] < g.North+g.Pixel) {
-			return fmt.Errorf("ground %q from (%.1f, %.1f) to (%.1f, %.1f) reaches beyond the surface: interpolate over all of the field", gr.Name, b.Min[0], b.Min[1], b.Max[0], b.Max[1])
-		}
+	if err := opt.validate(); err != nil {
+		return err
 	}
 	return l.validate()
-}
-
-// part is a patch to be: a connected part of the ground beyond the limit.
-type part struct {
-	shape  plane.Shape // one polygon
-	pixels []int       // of the grid: those whose middle lies in it, or the one it was drawn from
-	held   bool        // the middles lie in it
-}
-
-// parts returns the connected parts of the window's ground beyond the limit.
-func (w *window) parts(ground plane.Shape, l Limit) ([]part, error) {
-	w.divide(l)
-	var parts []part
-	var cut plane.Shape
-	for i, r := range w.regions {
-		if outline := w.outline(i); r.cut {
-			cut = append(cut, outline)
-		} else {
-			parts = append(parts, part{plane.Shape{outline}, w.own(r.pixels), true})
-		}
-	}
-	// One overlay for all: its cost is in the vertices of the ground.
-	clipped, err := plane.Intersect(cut, ground)
-	if err != nil {
-		return nil, err
-	}
-	for _, polygon := range clipped {
-		x, y, ok := inside(polygon)
-		if !ok {
-			continue
-		}
-		px := w.cell(x, y)
-		region := w.label[px]
-		if region == 0 {
-			continue
-		}
-		p := part{shape: plane.Shape{polygon}}
-		p.pixels = w.middles(p.shape, region)
-		p.held = len(p.pixels) > 0
-		if !p.held {
-			p.pixels = []int{w.source[px]}
-		}
-		parts = append(parts, p)
-	}
-	return parts, nil
 }

@@ -204,10 +204,10 @@ func TestPatchesRefused(t *testing.T) {
 		{"unknown division below", g, ground, []int32{0, -2, 0, 0}, limit, Options{}, "there is no division -2"},
 		{"operator", g, ground, division, Limit{"pH", "=", 6}, Options{}, `"=" is not known`},
 		{"limit", g, ground, division, Limit{"pH", "<", math.Inf(1)}, Options{}, "+Inf is not a number"},
-		{"smallest", g, ground, division, limit, Options{Smallest: -1}, "smallest patch of -1"},
-		{"smallest", g, ground, division, limit, Options{Smallest: math.NaN()}, "smallest patch of NaN"},
-		{"far", g, []Ground{{"far", box(0, 0, 30.1, 20)}}, division, limit, Options{}, `"far" from`},
-		{"nowhere", g, []Ground{{"odd", plane.Shape{{{{0, 0}, {math.NaN(), 0}, {0, 1}, {0, 0}}}}}}, division, limit, Options{}, `"odd" from`},
+		{"smallest", g, ground, division, limit, Options{Smallest: -1}, "smallest area of -1"},
+		{"smallest", g, ground, division, limit, Options{Smallest: math.NaN()}, "smallest area of NaN"},
+		{"far", g, []Ground{{"far", box(0, 0, 30.1, 20)}}, division, limit, Options{}, `ground "far" at (512370.1`},
+		{"nowhere", g, []Ground{{"odd", plane.Shape{{{{0, 0}, {math.NaN(), 0}, {0, 1}, {0, 0}}}}}}, division, limit, Options{}, `ground "odd" at (0.0, 0.0)`},
 	} {
 		if _, err := Patches(c.grid, c.ground, c.division, c.limit, c.opt); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)

@@ -1,0 +1,249 @@
+package zone
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"corewalk/geo/plane"
+	"corewalk/geo/raster"
+)
+
+// Ground is a division of the field (a management unit or problem area),
+// without its exclusions.
+type Ground struct {
+	Name  string
+	Shape plane.Shape
+}
+
+// Grounds is what partitions of the same ground on the same raster have in
+// common. It is safe for use by several goroutines.
+//
+// It holds the ground cut along the sides of the pixels into cells, as a doubly
+// connected edge list: every cell has arrows round it, with the cell on their
+// left, that know the next one of the cell and their twin across the line. A
+// zone is a set of cells, and its outline the arrows whose twin is in none.
+type Grounds struct {
+	frame  frame
+	ground []Ground
+	// Nodes that are no corner of a pixel, and which numbers they have.
+	points []orb.Point
+	nodes  map[orb.Point]int32
+	// By node: a vertex of an outline, which is drawn whatever the zones; a place
+	// on an outline; a corner between four pixels that lie in one ground.
+	fixed, edge, inner []bool
+	cells              []cell
+	arrows             []arrow
+	joins              []join
+}
+
+// cell is the ground of a division in one pixel, as far as it hangs together.
+type cell struct {
+	px       int32 // of the frame
+	division int32
+	source   int32 // the pixel of the raster that it has the class of; -1: none
+	holds    bool  // the middle of that pixel lies in it
+	area     float64
+}
+
+type arrow struct {
+	node int32 // where it begins
+	next int32 // arrow round the cell
+	twin int32 // -1: outside of the ground
+	cell int32
+}
+
+// join is a pair of cells that have a side in common.
+type join struct{ a, b int32 }
+
+// hair is the length in metres of a side under which the cells on both sides
+// don't hang together: above all rounding.
+const hair = 1e-6
+
+// NewGrounds prepares partitions of ground, whose shapes do not overlap, on
+// rasters of a geometry. division gives for each pixel, row by row from the
+// north-west, the index of the ground that its middle lies in, -1 for none. A
+// division map that does not fit the ground, and ground that reaches a pixel or
+// more beyond the raster are errors.
+func NewGrounds(g raster.Geometry, ground []Ground, division []int32) (*Grounds, error) {
+	f, err := newFrame(g)
+	if err != nil {
+		return nil, err
+	}
+	if len(division) != g.Width*g.Height {
+		return nil, fmt.Errorf("surface of %d pixels: divisions are given for %d", g.Width*g.Height, len(division))
+	}
+	for i, d := range division {
+		if d < -1 || int(d) >= len(ground) {
+			return nil, fmt.Errorf("row %d, column %d of the surface: there is no division %d", i/g.Width, i%g.Width, d)
+		}
+	}
+	vertices := 0
+	for _, gr := range ground {
+		for _, polygon := range gr.Shape {
+			for _, ring := range polygon {
+				for _, p := range ring {
+					if !f.holds(p) {
+						return nil, fmt.Errorf("ground %q at (%.1f, %.1f) reaches beyond the surface: interpolate over all of the field", gr.Name, p[0], p[1])
+					}
+				}
+				vertices += len(ring)
+			}
+		}
+	}
+	if vertices > math.MaxInt32/64 {
+		return nil, errors.New("the outlines have too many vertices; simplify them first")
+	}
+	out := &Grounds{frame: f, ground: ground, nodes: map[orb.Point]int32{}}
+	out.fixed, out.edge, out.inner = make([]bool, f.corners()), make([]bool, f.corners()), make([]bool, f.corners())
+	pixels := f.width * f.height
+	touched, open, whole := make([]bool, pixels), make([]bool, pixels), make([]int32, pixels)
+	for i := range whole {
+		whole[i] = -1
+	}
+	for i, gr := range fitted(ground) {
+		if gr.Shape.Vertices() == 0 {
+			continue
+		}
+		b := &builder{g: out, ground: gr, index: int32(i), touched: touched, open: open, whole: whole}
+		if err := b.build(division); err != nil {
+			return nil, err
+		}
+	}
+	out.nodes = nil
+	out.finish()
+	return out, nil
+}
+
+// vertex returns the node of a vertex in a pixel.
+func (g *Grounds) vertex(p orb.Point, col, row int) int32 {
+	n := g.frame.corner(col, row)
+	if p != g.frame.at(n) {
+		n = g.node(p)
+	}
+	g.fixed[n], g.edge[n] = true, true
+	return n
+}
+
+// crossingNode returns the node of a crossing.
+func (g *Grounds) crossingNode(c *crossing) int32 {
+	f := &g.frame
+	px := int(c.side / 2)
+	col, row := px%f.width, px/f.width
+	// The nearer end of the side.
+	p, ends := orb.Point{f.x[col+1], c.along}, [2]int32{f.corner(col+1, row), f.corner(col+1, row+1)}
+	if c.side == level(int32(px)) {
+		p, ends = orb.Point{c.along, f.y[row+1]}, [2]int32{f.corner(col, row+1), f.corner(col+1, row+1)}
+	}
+	for _, n := range ends {
+		if p == f.at(n) {
+			g.edge[n] = true
+			return n
+		}
+	}
+	n := g.node(p)
+	g.edge[n] = true
+	return n
+}
+
+func (g *Grounds) node(p orb.Point) int32 {
+	n, known := g.nodes[p]
+	if !known {
+		n = int32(len(g.fixed))
+		g.nodes[p] = n
+		g.points = append(g.points, p)
+		g.fixed, g.edge, g.inner = append(g.fixed, false), append(g.edge, false), append(g.inner, false)
+	}
+	return n
+}
+
+// point returns where a node lies.
+func (g *Grounds) point(n int32) orb.Point {
+	if k := int(n) - g.frame.corners(); k >= 0 {
+		return g.points[k]
+	}
+	return g.frame.at(n)
+}
+
+// arrow adds an arrow from a node.
+func (g *Grounds) arrow(node, cell int32) int32 {
+	g.arrows = append(g.arrows, arrow{node: node, twin: -1, cell: cell})
+	return int32(len(g.arrows) - 1)
+}
+
+// link makes a ring of the arrows from one on.
+func (g *Grounds) link(from int32) {
+	for i := from; i < int32(len(g.arrows)); i++ {
+		g.arrows[i].next = i + 1
+	}
+	g.arrows[len(g.arrows)-1].next = from
+}
+
+// end returns the node at the tip of an arrow.
+func (g *Grounds) end(i int32) int32 { return g.arrows[g.arrows[i].next].node }
+
+// length returns that of an arrow in metres. Sides of pixels are all alike,
+// whatever rounding makes of them, so that equal ones can be told.
+func (g *Grounds) length(i int32) float64 {
+	from, to := g.arrows[i].node, g.end(i)
+	if n := int32(g.frame.corners()); from < n && to < n && from != to && g.arrows[i].twin >= 0 {
+		return g.frame.Pixel
+	}
+	return plane.XY(g.point(from)).Distance(plane.XY(g.point(to)))
+}
+
+// ring makes a ring of the arrows from one on, and adds what lies on their left
+// to their cell. It returns the first arrow and the end.
+func (g *Grounds) ring(from int32) [2]int32 {
+	g.link(from)
+	o := g.point(g.arrows[from].node)
+	for i := from; i < int32(len(g.arrows)); i++ {
+		p, q := g.point(g.arrows[i].node), g.point(g.end(i))
+		g.cells[g.arrows[i].cell].area += (float64((p[0]-o[0])*(q[1]-o[1])) - float64((q[0]-o[0])*(p[1]-o[1]))) / 2
+	}
+	return [2]int32{from, int32(len(g.arrows))}
+}
+
+// doubleArea returns twice the area within a ring of nodes, counter-clockwise
+// positive.
+func (g *Grounds) doubleArea(nodes []int32) float64 {
+	o := g.point(nodes[0])
+	var sum float64
+	for i, n := range nodes {
+		p, q := g.point(n), g.point(nodes[(i+1)%len(nodes)])
+		sum += float64((p[0]-o[0])*(q[1]-o[1])) - float64((q[0]-o[0])*(p[1]-o[1]))
+	}
+	return sum
+}
+
+// around returns the smallest of the rings, each given by its arrows, that a
+// place lies in, -1 for none.
+func (g *Grounds) around(rings [][2]int32, p orb.Point) int {
+	best, least := -1, 0.0
+	for k, r := range rings {
+		inside, area := false, 0.0
+		for i := r[0]; i < r[1]; i++ {
+			a, b := g.point(g.arrows[i].node), g.point(g.end(i))
+			area += float64((a[0]-p[0])*(b[1]-p[1])) - float64((b[0]-p[0])*(a[1]-p[1]))
+			if (a[1] <= p[1]) != (b[1] <= p[1]) && (plane.Orient(plane.XY(a), plane.XY(b), plane.XY(p)) > 0) == (a[1] <= p[1]) {
+				inside = !inside
+			}
+		}
+		if inside && (best < 0 || area < least) {
+			best, least = k, area
+		}
+	}
+	return best
+}
+
+// finish finds which cells hang together.
+func (g *Grounds) finish() {
+	for i := range g.arrows {
+		a := &g.arrows[i]
+		if a.twin > int32(i) && g.length(int32(i)) > hair {
+			g.joins = append(g.joins, join{a.cell, g.arrows[a.twin].cell})
+		}
+	}
+}
