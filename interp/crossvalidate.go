@@ -22,7 +22,7 @@ type CrossValidation struct {
 	SkillWithin float64 `json:"skill_within"`
 	// Structure tells whether the figures could as well lie elsewhere.
 	Structure Structure  `json:"structure"`
-	Each      []Residual `json:"each"` // by division, easting, northing
+	Each      []Residual `json:"each,omitempty"` // by division, easting, northing
 }
 
 // Residual is the comparison at one place. The id of a place with several

@@ -236,8 +236,13 @@ func TestReferenceOxfordRun(t *testing.T) {
 		if len(index.Surfaces) != len(c.columns) {
 			t.Fatalf("%s: %d surfaces", c.name, len(index.Surfaces))
 		}
+		residuals, err := readResiduals(filepath.Join(dir, c.name, residualsFile))
+		if err != nil {
+			t.Fatal(err)
+		}
 		for i, column := range c.columns {
 			cv := index.Surfaces[i].CrossValidation
+			cv.Each = residuals[surfaceKey{index.Surfaces[i].Field, index.Surfaces[i].Analyte}]
 			rmse, predicted := gstat(t, filepath.Join(soil, c.name+".csv"), column)
 			if off := math.Abs(cv.RMSE/rmse - 1); off > 1e-9 {
 				t.Errorf("%s %s: RMSE %.15g, gstat %.15g", c.name, column, cv.RMSE, rmse)

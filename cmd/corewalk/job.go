@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"corewalk/geo"
-	"corewalk/interp"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
 )
@@ -78,7 +77,7 @@ func (j *job) read(e entry, dir string) error {
 	if err := j.readSurface(e); err != nil {
 		return err
 	}
-	if err := j.readZone(e); err != nil {
+	if err := j.readZone(e, dir); err != nil {
 		return err
 	}
 	planned := j.plan != nil || j.again != nil
@@ -396,55 +395,29 @@ func (j *job) readSurface(e entry) error {
 	if item.kind == isNone {
 		return nil
 	}
-	if err := item.only("analytes", "pixel", "power", "near"); err != nil {
+	if err := item.only(keys(surfaceSettings())...); err != nil {
 		return err
 	}
-	var err error
-	if j.surface.Analytes, err = item.strs("analytes"); err != nil {
-		return err
-	}
-	for _, err := range []error{
-		read(item, "pixel", &j.surface.Pixel, geo.ParseLength),
-		read(item, "power", &j.surface.IDW.Power, parseNumber),
-		read(item, "near", &j.surface.IDW.Near, parseNear),
-	} {
-		if err != nil {
-			return err
-		}
-	}
-	if err := j.surface.IDW.Validate(); err != nil {
-		return item.fail("%w", err)
-	}
-	return nil
+	return readSettings(item, surfaceSettings(), j.surface)
 }
 
-func defaultSurface() *surfaceParameters {
-	return &surfaceParameters{Pixel: defaultPixel, IDW: interp.IDW{Power: defaultPower, Near: defaultNear}}
-}
-
-func (j *job) readZone(e entry) error {
+func (j *job) readZone(e entry, dir string) error {
 	item, ok := e.of["zone"]
 	if !ok || item.kind == isNone {
 		return nil
 	}
-	if err := item.only("patch", "smallest", "insist"); err != nil {
+	if err := item.only(keys(zoneSettings())...); err != nil {
 		return err
 	}
-	z := &zoneParameters{}
-	var err error
-	if z.Patch, err = item.strs("patch"); err != nil {
+	j.zone = defaultZone()
+	if err := readSettings(item, zoneSettings(), j.zone); err != nil {
 		return err
 	}
-	if err := read(item, "smallest", &z.Smallest, geo.ParseArea); err != nil {
-		return err
+	for i, path := range j.zone.Tables {
+		j.zone.Tables[i] = beside(dir, path)
 	}
-	if err := read(item, "insist", &z.Insist, parseYes); err != nil {
-		return err
-	}
-	check := *z
-	if err := check.parse(); err != nil {
+	if err := j.zone.check(); err != nil {
 		return item.fail("%w", err)
 	}
-	j.zone = z
 	return nil
 }

@@ -30,7 +30,7 @@ func reportStep(j *job, s *runSummary, out *outputs) error {
 		p := j.plan
 		d.Parameters = append(d.Parameters,
 			report.Fact{Label: "Design", Text: designText(p, measure{d.US})},
-			report.Fact{Label: "Cores", Text: fmt.Sprintf("%d to each of %s, %s, at least %s apart", p.Cores, composites(p.Composites), sampling.DepthsText(p.Depths), lengthText(p.Spacing, d.US))},
+			report.Fact{Label: "Cores", Text: fmt.Sprintf("%d to each of %s, %s, at least %s apart", p.Cores, compositesToUnit(p.Composites), sampling.DepthsText(p.Depths), lengthText(p.Spacing, d.US))},
 			report.Fact{Label: "Setback", Text: lengthText(p.Setback, d.US) + " from the boundary"},
 			report.Fact{Label: "Placement", Text: placement(*p)},
 			report.Fact{Label: "Seed", Text: fmt.Sprint(p.Seed)},
@@ -78,7 +78,7 @@ func designText(p *sampling.Params, m measure) string {
 	return fmt.Sprintf("grid of about %d cells to a field", p.Samples)
 }
 
-func composites(n int) string {
+func compositesToUnit(n int) string {
 	if n < 2 {
 		return "one composite to a unit"
 	}
@@ -213,11 +213,7 @@ func (b *pageBuilder) results(j *job, s *runSummary) error {
 		})
 	}
 	if j.surface != nil {
-		i := j.surface
-		b.data.Parameters = append(b.data.Parameters, report.Fact{
-			Label: "Surfaces",
-			Text:  fmt.Sprintf("inverse distance weighting, power %g, nearest composites: %v, pixel %s", i.IDW.Power, nearText(i.IDW.Near), lengthText(i.Pixel, b.data.US)),
-		})
+		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Surfaces", Text: j.surface.text(b.data.US)})
 	}
 	if j.zone != nil && j.zone.Smallest > 0 {
 		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Smallest patch", Text: measure{b.data.US}.area(j.zone.Smallest)})

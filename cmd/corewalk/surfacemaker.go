@@ -84,6 +84,10 @@ func (m *surfaceMaker) make(of []sampling.Composite) (fieldSurfaces, error) {
 			return fail(fmt.Errorf("%s: %w", d.analyte.Name, err))
 		}
 		s.files = append(s.files, files...)
+		if files, err = m.pictures(d); err != nil {
+			return fail(fmt.Errorf("%s: %w", d.analyte.Name, err))
+		}
+		s.files = append(s.files, files...)
 		if !d.record.Supported {
 			s.notices = append(s.notices, fmt.Sprintf("field %s: the surface of %s is not supported: %s", f.Name, d.analyte.Name, d.record.Doubt))
 		}

@@ -27,6 +27,7 @@ type surfaceParameters struct {
 	Extrapolate bool
 	Split       bool // ground that exclusions cut apart is kept apart
 	Formats     []string
+	US          bool // feet on pictures
 }
 
 // method is how figures are interpolated.
@@ -190,6 +191,25 @@ func parseFormats(s string) ([]string, error) {
 		}
 	}
 	return out, nil
+}
+
+// text writes how surfaces are made for a person.
+func (p surfaceParameters) text(us bool) string {
+	auto := func(chosen bool, text string) string {
+		if chosen {
+			return "chosen by leaving out"
+		}
+		return text
+	}
+	out := map[method]string{
+		byDistance: "inverse distance weighting", byKriging: "ordinary kriging",
+		byAuto: "inverse distance weighting, or ordinary kriging where leaving out says that it is better",
+	}[p.Method]
+	out += ", power " + auto(p.Choice.Power, plain(p.IDW.Power)) + ", nearest composites " + auto(p.Choice.Near, fmt.Sprint(nearText(p.IDW.Near)))
+	if p.Choice.Radius || p.IDW.Radius > 0 {
+		out += ", radius " + auto(p.Choice.Radius, lengthText(p.IDW.Radius, us))
+	}
+	return out + ", pixel " + lengthText(p.Pixel, us)
 }
 
 // variogramText writes a model for a person.

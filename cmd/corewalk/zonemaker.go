@@ -360,9 +360,9 @@ func (b *base) inside(f *figures, shape plane.Shape, division int, taken []bool)
 // shapefile writes the zones of the field in its own system.
 func (m *zoneMaker) shapefile(sets []zoneSet) ([]outFile, error) {
 	columns := []vector.Column{
-		{Name: "ZONE", Type: vector.Text}, {Name: "ANALYTE", Type: vector.Text}, {Name: "CLASS", Type: vector.Integer}, {Name: "CLASS_NAME", Type: vector.Text},
-		{Name: "DIVISION", Type: vector.Text}, {Name: "BASIS", Type: vector.Text}, {Name: "AREA_HA", Type: vector.Decimal}, {Name: "MEAN", Type: vector.Decimal},
-		{Name: "UNIT", Type: vector.Text}, {Name: "COMPOSITES", Type: vector.Integer},
+		{Name: "ZONE", Type: vector.Text}, {Name: "ANALYTE", Type: vector.Text}, {Name: "CLASS", Type: vector.Int}, {Name: "CLASS_NAME", Type: vector.Text},
+		{Name: "DIVISION", Type: vector.Text}, {Name: "BASIS", Type: vector.Text}, {Name: "AREA_HA", Type: vector.Float}, {Name: "MEAN", Type: vector.Float},
+		{Name: "UNIT", Type: vector.Text}, {Name: "COMPOSITES", Type: vector.Int},
 	}
 	var features []vector.OutFeature
 	for _, set := range sets {

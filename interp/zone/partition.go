@@ -67,12 +67,14 @@ type Zones struct {
 // Figures sums up the values of g, which has the raster's pixels, in the zone:
 // those of its Pixels or, if it is too narrow to have one, of the pixel that it
 // has its class from.
-func (z *Zone) Figures(g *raster.Grid) Figures {
-	pixels := z.Pixels
-	if len(pixels) == 0 && z.near >= 0 {
-		pixels = []int32{z.near}
+func (z *Zone) Figures(g *raster.Grid) Figures { return figures(g, z.counted()) }
+
+// counted are the pixels that the figures of the zone are of.
+func (z *Zone) counted() []int32 {
+	if len(z.Pixels) == 0 && z.near >= 0 {
+		return []int32{z.near}
 	}
-	return figures(g, pixels)
+	return z.Pixels
 }
 
 // Partition is NewGrounds and Grounds.Partition in one.

@@ -24,8 +24,10 @@ type Patch struct {
 	Shape    plane.Shape // one polygon
 	Division int         // index of the ground
 	Area     float64     // m2 in the plane
-	// Figures are of the pixels whose middle lies in the patch or, where it is
-	// too narrow to hold one, of a pixel whose value it has.
+	// Cells are the pixels of the raster whose middle lies in the patch or, where
+	// it is too narrow to hold one, the pixel whose value it has. Figures are of
+	// them.
+	Cells []int32
 	Figures
 }
 
@@ -102,7 +104,7 @@ func (g *Grounds) Patches(surface *raster.Grid, l Limit, opt Options) (Result, e
 		first := g.cells[z.first[i]]
 		zone := Zone{Division: int(first.division), Shape: shape, Pixels: pixels[i], near: first.source}
 		if z.class[i] == beyond {
-			out.Patches = append(out.Patches, Patch{Limit: l, Shape: shape, Division: zone.Division, Area: shape.Area(), Figures: zone.Figures(surface)})
+			out.Patches = append(out.Patches, Patch{Limit: l, Shape: shape, Division: zone.Division, Area: shape.Area(), Cells: zone.counted(), Figures: zone.Figures(surface)})
 			continue
 		}
 		out.Rest.Area += shape.Area()

@@ -1,0 +1,136 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strconv"
+
+	"corewalk/geo"
+	"corewalk/geo/raster/picture"
+	"corewalk/interp"
+)
+
+// drawing is a picture in both formats.
+type drawing interface {
+	SVG(w io.Writer) error
+	PNG(w io.Writer, width int) error
+}
+
+// pictureWidth is that of a PNG in pixels: a page at 200 dots to the inch.
+const pictureWidth = 1600
+
+// pictures stages the map of a surface, the map of its residuals, and predicted
+// on observed, in the formats asked for.
+func (m *surfaceMaker) pictures(d *surfaceDraft) ([]outFile, error) {
+	wanted := false
+	for _, f := range m.Formats {
+		wanted = wanted || f == "png" || f == "svg"
+	}
+	if !wanted {
+		return nil, nil
+	}
+	r := &d.record
+	b := m.field.Bound()
+	north, err := m.field.Frame.North(geo.XY{(b[0] + b[2]) / 2, (b[1] + b[3]) / 2})
+	if err != nil {
+		return nil, err
+	}
+	title := r.Analyte
+	if r.Method != "" && r.Method != r.Analyte {
+		title += " by " + r.Method
+	}
+	c := r.CrossValidation
+	base := picture.Map{
+		Title: title, Subtitle: m.field.Name, Unit: r.Unit, Legend: r.Analyte, Convergence: (north - math.Pi/2) * 180 / math.Pi, US: m.US,
+		Outlines: outlines(m.field),
+		Footer: []string{
+			fmt.Sprintf("%d composites; %s; pixels of %g m in %s.", r.Composites, r.settings(), r.PixelM, m.field.Frame.Name()),
+			fmt.Sprintf("Left out one at a time: RMSE %.3g, mean error %.2g, skill %.2f against the plain mean (1 is perfect, 0 no better).", c.RMSE, c.Bias, c.Skill),
+			"A picture of the samples, not of the soil: check advice with local recommendations and a certified adviser.",
+		},
+	}
+	if !r.Supported {
+		base.Notes = []string{"NOT SUPPORTED BY THE SAMPLES: " + r.Doubt}
+	}
+	surface := base
+	surface.Grid, surface.NoData = d.grid, "too far from the composites"
+	digits := digitsOf(d.units)
+	for _, u := range d.units {
+		surface.Points = append(surface.Points, picture.Point{At: u.At, Label: strconv.FormatFloat(u.Value, 'f', digits, 64), ID: u.ID})
+	}
+	residuals := base
+	residuals.Title += ": observed less predicted"
+	residuals.Marks = picture.Marks{Label: "observed less predicted", Unit: r.Unit, Even: c.MAE / 4}
+	scatter := picture.Scatter{Title: title + ": predicted on observed", Subtitle: m.field.Name, Unit: r.Unit, Footer: append(base.Notes, base.Footer[1:]...)}
+	for _, e := range c.Each {
+		residuals.Marks.Items = append(residuals.Marks.Items, picture.Mark{At: geo.XY{e.X, e.Y}, Value: e.Observed - e.Predicted, Label: fmt.Sprintf("%+.*f", digits, e.Observed-e.Predicted)})
+		scatter.Pairs = append(scatter.Pairs, picture.Pair{Observed: e.Observed, Predicted: e.Predicted})
+	}
+	drawings := []struct {
+		name string
+		drawing
+		some bool
+	}{
+		{"", &surface, true}, {"_residuals", &residuals, len(c.Each) > 0}, {"_predicted", &scatter, len(c.Each) > 0},
+	}
+	var files []outFile
+	for _, p := range drawings {
+		if !p.some {
+			continue
+		}
+		for _, format := range m.Formats {
+			var write func(io.Writer) error
+			switch format {
+			case "png":
+				write = func(w io.Writer) error { return p.PNG(w, pictureWidth) }
+			case "svg":
+				write = p.SVG
+			default:
+				continue
+			}
+			name := "pictures/" + m.name(d.analyte) + p.name + "." + format
+			f, err := m.out.stage(filepath.FromSlash(name), write)
+			if err != nil {
+				return nil, err
+			}
+			files = append(files, f)
+			r.Pictures = append(r.Pictures, name)
+		}
+	}
+	return files, nil
+}
+
+// outlines are those of the field on a map.
+func outlines(f *geo.Field) []picture.Outline {
+	out := []picture.Outline{{Kind: picture.Boundary, Shape: f.Boundary}}
+	for _, x := range f.Exclusions {
+		// The file of exclusions is that of the farm.
+		if !x.Shape.Empty() && x.Shape.Bound().Intersects(f.Boundary.Bound()) {
+			out = append(out, picture.Outline{Kind: picture.Exclusion, Shape: x.Shape})
+		}
+	}
+	for _, d := range f.Divisions {
+		switch {
+		case d.Name == "":
+		case d.Kind == geo.Problem:
+			out = append(out, picture.Outline{Kind: picture.Problem, Shape: d.Shape, Label: d.Name})
+		default:
+			out = append(out, picture.Outline{Kind: picture.Unit, Shape: d.Shape, Label: d.Name})
+		}
+	}
+	return out
+}
+
+// digitsOf is the number of decimals that tell figures of the composites apart.
+func digitsOf(units []interp.Unit) int {
+	least, greatest := math.Inf(1), math.Inf(-1)
+	for _, u := range units {
+		least, greatest = min(least, u.Value), max(greatest, u.Value)
+	}
+	if !(greatest > least) {
+		return 1
+	}
+	return min(max(1-int(math.Floor(math.Log10(greatest-least))), 0), 6)
+}
