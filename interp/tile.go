@@ -20,9 +20,8 @@ import (
 // is nearest is convex (a cell of the Voronoi diagram of order k: Shamos & Hoey
 // 1975, doi:10.1109/SFCS.1975.8).
 const (
-	tileSide   = 64 // pixels
-	blockSide  = 16
-	singleSide = 4
+	tileSide  = 64 // pixels
+	blockSide = 8
 )
 
 // block is a rectangle of pixels, right and bottom not included.
@@ -126,7 +125,11 @@ func (b *brush) paint(tile block) {
 				b.count = 0
 				b.candidates = candidates{append(b.x[:0], b.near.x...), append(b.y[:0], b.near.y...), append(b.at[:0], b.near.at...)}
 			}
-			b.halve(part)
+			if b.every || b.same(part) {
+				b.pixels(part)
+			} else {
+				b.singly(part)
+			}
 		})
 	}
 }
@@ -232,31 +235,6 @@ func (b *brush) reach(out *candidates, from candidates, part block) {
 	for i, v := range q {
 		if v <= reach {
 			out.add(from.x[i], from.y[i], from.at[i])
-		}
-	}
-}
-
-// halve paints a block, in parts where the places that count differ.
-func (b *brush) halve(part block) {
-	wide, high := part.right-part.left, part.bottom-part.top
-	one, other := part, part
-	switch {
-	case b.every || b.same(part):
-		b.pixels(part)
-		return
-	case wide <= singleSide && high <= singleSide:
-		b.singly(part)
-		return
-	case wide >= high:
-		one.right = part.left + wide/2
-		other.left = one.right
-	default:
-		one.bottom = part.top + high/2
-		other.top = one.bottom
-	}
-	for _, p := range [...]block{one, other} {
-		if b.ground(p) {
-			b.halve(p)
 		}
 	}
 }
