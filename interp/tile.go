@@ -252,9 +252,7 @@ func (b *brush) singly(part block) {
 				x, y := g.Center(col, row)
 				b.settle(x, y)
 				if b.count > 0 {
-					q := b.q[:b.count]
-					distances(q, b.x[:b.count], b.y[:b.count], x, y)
-					b.pixel(at, q, x, y)
+					b.pixel(at, x, y)
 				}
 			}
 		}
@@ -299,8 +297,9 @@ func (b *brush) beyond(x, y, limit float64) bool {
 	return true
 }
 
-// settle finds the places that count at (x, y). Most often they are those of
-// the pixel before, or one has given way to another.
+// settle finds the places that count at (x, y), and leaves their squared
+// distances in q. Most often they are those of the pixel before, or one has
+// given way to another.
 func (b *brush) settle(x, y float64) {
 	n := b.count
 	in, out := b.q[:n], b.q[n:len(b.x)]
@@ -324,7 +323,7 @@ func (b *brush) settle(x, y float64) {
 		}
 		b.swap(slices.Index(in, last), n+slices.Index(out, next))
 	}
-	b.select_(x, y)
+	b.choose(x, y)
 }
 
 // swap puts the j-th candidate, which does not count, for the i-th, which does.
@@ -345,8 +344,8 @@ func (b *brush) exchange(i, j int) {
 	b.q[i], b.q[j] = b.q[j], b.q[i]
 }
 
-// select_ finds the places that count at (x, y) from all candidates.
-func (b *brush) select_(x, y float64) {
+// choose finds the places that count at (x, y) from all candidates.
+func (b *brush) choose(x, y float64) {
 	q := b.q[:len(b.near.x)]
 	distances(q, b.near.x, b.near.y, x, y)
 	limit := math.Inf(1)
@@ -367,6 +366,7 @@ func (b *brush) select_(x, y float64) {
 		}
 	}
 	b.candidates = c
+	distances(b.q[:b.count], c.x, c.y, x, y)
 }
 
 // pixels paints the pixels of a block, with the places that count.
@@ -385,6 +385,7 @@ func (b *brush) pixels(part block) {
 		}
 	}
 	q, dy2 := b.q[:n], b.dy2[:n]
+	alone := b.idw.Power == 2 && len(b.models) == 1 // the usual case
 	for row := part.top; row < part.bottom; row++ {
 		_, y := g.Center(0, row)
 		for i := range dy2 {
@@ -392,41 +393,51 @@ func (b *brush) pixels(part block) {
 		}
 		first := row*g.Width + part.left
 		for col, d := range b.mask[first : first+part.right-part.left] {
-			if d == b.index {
-				dx2 := b.dx2[col*n:][:n]
-				for i := range q {
-					q[i] = dx2[i] + dy2[i]
-				}
-				x, _ := g.Center(part.left+col, row)
-				b.pixel(first+col, q, x, y)
+			if d != b.index {
+				continue
 			}
+			dx2 := b.dx2[col*n:][:n]
+			if alone {
+				if total, sum := inverseSquares(dx2, dy2, b.values[0]); total < b.heavy {
+					b.set(0, first+col, sum/total)
+					continue
+				}
+			}
+			for i := range q {
+				q[i] = dx2[i] + dy2[i]
+			}
+			x, _ := g.Center(part.left+col, row)
+			b.pixel(first+col, x, y)
 		}
 	}
 }
 
-// pixel gives one pixel of the grids its figures, from the squared distances
-// of the places that count. It spoils those.
-func (b *brush) pixel(at int, q []float64, x, y float64) {
+// pixel gives the pixel at (x, y) of all grids its figure, from the squared
+// distances of the places that count in q, which it spoils.
+func (b *brush) pixel(at int, x, y float64) {
+	q := b.q[:b.count]
 	total := b.idw.weights(q)
-	nearest := math.Inf(1)
 	if !(total < b.heavy) {
-		distances(q, b.x[:b.count], b.y[:b.count], x, y)
-		nearest = slices.Min(q)
-		if nearest >= samePlace*samePlace {
-			b.idw.weights(q)
+		distances(q, b.x, b.y, x, y)
+		if nearest := least(q); nearest < samePlace*samePlace {
+			for m := range b.grids {
+				b.set(m, at, onPlace(q, b.values[m], nearest))
+			}
+			return
 		}
+		b.idw.weights(q)
 	}
-	for m, g := range b.grids {
-		var value float64
-		if nearest < samePlace*samePlace {
-			value = onPlace(q, b.values[m], nearest)
-		} else {
-			value = min(max(product(q, b.values[m])/total, b.least[m]), b.largest[m])
-		}
-		v := float32(value)
-		if v == raster.NoData {
-			v = math.Nextafter32(v, 0) // a value, by chance that of none
-		}
-		g.Data[at] = v
+	for m := range b.grids {
+		b.set(m, at, product(q, b.values[m])/total)
 	}
+}
+
+// set gives a pixel of the m-th grid its figure, within the range of those that
+// count.
+func (b *brush) set(m, at int, value float64) {
+	v := float32(min(max(value, b.least[m]), b.largest[m]))
+	if v == raster.NoData {
+		v = math.Nextafter32(v, 0) // a value, by chance that of none
+	}
+	b.grids[m].Data[at] = v
 }

@@ -66,6 +66,27 @@ func product(w, v []float64) (sum float64) {
 	return sum
 }
 
+// inverseSquares is reciprocals of the sums of dx2 and dy2, and product with v,
+// in one go: with one figure to a place, that takes half of the time.
+func inverseSquares(dx2, dy2, v []float64) (total, sum float64) {
+	for len(dx2) >= 4 && len(dy2) >= 4 && len(v) >= 4 {
+		a, b, c, d := dx2[0]+dy2[0], dx2[1]+dy2[1], dx2[2]+dy2[2], dx2[3]+dy2[3]
+		ab, cd := a*b, c*d
+		r := 1 / (ab * cd)
+		ab, cd = r*cd, r*ab
+		a, b, c, d = float64(ab*b), float64(ab*a), float64(cd*d), float64(cd*c)
+		total += (a + b) + (c + d)
+		sum += (float64(a*v[0]) + float64(b*v[1])) + (float64(c*v[2]) + float64(d*v[3]))
+		dx2, dy2, v = dx2[4:], dy2[4:], v[4:]
+	}
+	for i := range min(len(dx2), len(dy2), len(v)) {
+		w := 1 / (dx2[i] + dy2[i])
+		total += w
+		sum += float64(w * v[i])
+	}
+	return total, sum
+}
+
 // heaviest is the least sum of weights with which one of the places may be
 // nearer than samePlace.
 func (m IDW) heaviest() float64 { return math.Pow(samePlace, -m.Power) * (1 - tie) }
