@@ -179,8 +179,11 @@ func (t *table) weightByDistance() {
 	}
 }
 
-// reweighted repeats the search with the weights of the model last found.
+// reweighted repeats the search with the weights of the model last found; after
+// a few rounds only near its range, for two dips can each make the other one
+// the lower.
 func (t *table) reweighted(f Fitted) Fitted {
+	const settled = 10
 	gamma := make([]float64, len(t.lags))
 	for round := range 100 {
 		for i, l := range t.lags {
@@ -188,15 +191,19 @@ func (t *table) reweighted(f Fitted) Fitted {
 			if f.PartialSill > 0 {
 				g += float64(f.PartialSill * rise(f.Kind, t.squared[i]/float64(f.Range*f.Range)))
 			}
-			if round >= 20 {
-				g = (g + gamma[i]) / 2 // settles what swings to and fro
+			if round >= settled {
+				g = (g + gamma[i]) / 2 // calms what swings to and fro
 			}
 			// A model that begins at 0 would give its first class all say.
 			gamma[i] = max(g, 1e-6)
 			t.weight[i] = float64(l.Pairs) / float64(gamma[i]*gamma[i])
 		}
 		last := f
-		f = t.search(f.Kind)
+		if f.PartialSill > 0 && round >= settled {
+			f = t.golden(f.Kind, f.Range/1.1, min(f.Range*1.1, t.farthest*farRange), 1e-10)
+		} else {
+			f = t.search(f.Kind)
+		}
 		same := func(a, b float64) bool { return math.Abs(a-b) <= 1e-8*max(a, b) }
 		if same(f.Nugget, last.Nugget) && same(f.PartialSill, last.PartialSill) && same(f.Range, last.Range) {
 			break
