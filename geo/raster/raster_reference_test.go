@@ -4,9 +4,7 @@ package raster
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
-	"math"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -42,88 +40,6 @@ func written(t *testing.T, g *Grid) string {
 	return name
 }
 
-func TestReferenceGDALReadsWhatWeWrite(t *testing.T) {
-	g := wavy(613, 517)
-	name := written(t, g)
-	var info struct {
-		Size         []int
-		GeoTransform []float64
-		Metadata     map[string]map[string]string
-		STAC         struct {
-			EPSG int `json:"proj:epsg"`
-		}
-		Bands []struct {
-			Block                  []int
-			Type                   string
-			NoDataValue            float64
-			Min, Max, Mean, StdDev float64
-			Metadata               map[string]map[string]string
-		}
-	}
-	if err := json.Unmarshal(tool(t, "", "gdalinfo", "-json", name), &info); err != nil {
-		t.Fatal(err)
-	}
-	if !reflect.DeepEqual(info.Size, []int{613, 517}) || !reflect.DeepEqual(info.GeoTransform, []float64{g.West, 2.5, 0, g.North, 0, -2.5}) {
-		t.Errorf("size %v, place %v", info.Size, info.GeoTransform)
-	}
-	if info.STAC.EPSG != 32615 {
-		t.Errorf("EPSG code %d", info.STAC.EPSG)
-	}
-	meta := info.Metadata[""]
-	if meta["AREA_OR_POINT"] != "Area" {
-		t.Errorf("AREA_OR_POINT=%s", meta["AREA_OR_POINT"])
-	}
-	delete(meta, "AREA_OR_POINT")
-	if !reflect.DeepEqual(meta, g.Meta) {
-		t.Errorf("metadata %q, want %q", meta, g.Meta)
-	}
-	if s := info.Metadata["IMAGE_STRUCTURE"]; s["COMPRESSION"] != "DEFLATE" || s["PREDICTOR"] != "3" {
-		t.Errorf("structure %v", s)
-	}
-	if len(info.Bands) != 1 {
-		t.Fatalf("%d bands", len(info.Bands))
-	}
-	b := info.Bands[0]
-	if b.Type != "Float32" || b.NoDataValue != -9999 || !reflect.DeepEqual(b.Block, []int{256, 256}) {
-		t.Errorf("band %+v", b)
-	}
-	s := g.Stats()
-	for name, want := range map[string]float64{"MINIMUM": s.Min, "MAXIMUM": s.Max, "MEAN": s.Mean, "STDDEV": s.StdDev, "VALID_PERCENT": 100 * float64(s.Count) / float64(len(g.Data))} {
-		got, err := strconv.ParseFloat(b.Metadata[""]["STATISTICS_"+name], 64)
-		if err != nil || got != want {
-			t.Errorf("%s: got %v, %v, want %v", name, got, err, want)
-		}
-	}
-}
-
-// The statistics are those that GDAL itself finds in the pixels.
-func TestReferenceGDALFindsTheSameStatistics(t *testing.T) {
-	g := wavy(613, 517)
-	out := tool(t, "", "/usr/bin/python3", "-c", `
-import sys
-from osgeo import gdal
-gdal.UseExceptions()
-ds = gdal.Open(sys.argv[1])
-print(*map(repr, ds.GetRasterBand(1).ComputeStatistics(False)))`, written(t, g))
-	var low, high, mean, dev float64
-	if _, err := fmt.Sscan(string(out), &low, &high, &mean, &dev); err != nil {
-		t.Fatal(err)
-	}
-	s := g.Stats()
-	near(t, "minimum", low, s.Min, 0)
-	near(t, "maximum", high, s.Max, 0)
-	near(t, "mean", mean, s.Mean, 1e-12*math.Abs(s.Mean))
-	near(t, "standard deviation", dev, s.StdDev, 1e-9*s.StdDev)
-}
-
-func TestReferenceIsCloudOptimized(t *testing.T) {
-	name := written(t, wavy(500, 400)) // above 512 overviews are asked for
-	out := tool(t, "", "/usr/bin/python3", "-m", "osgeo_utils.samples.validate_cloud_optimized_geotiff", name)
-	if !strings.Contains(string(out), "is a valid cloud optimized GeoTIFF") || strings.Contains(string(out), "warning") {
-		t.Errorf("GDAL says: %s", out)
-	}
-}
-
 func TestReferenceGDALFindsOurValuesInPlace(t *testing.T) {
 	g := wavy(613, 517)
 	name := written(t, g)
@@ -152,7 +68,8 @@ func TestReferenceGDALFindsOurValuesInPlace(t *testing.T) {
 
 func TestReferenceASCIIGridIsReadByGDAL(t *testing.T) {
 	g := wavy(61, 47)
-	name := filepath.Join(t.TempDir(), "grid.asc")
+	dir := t.TempDir()
+	name, back, again := filepath.Join(dir, "grid.asc"), filepath.Join(dir, "back.tif"), filepath.Join(dir, "again.asc")
 	var b bytes.Buffer
 	if err := WriteASCII(&b, g); err != nil {
 		t.Fatal(err)
@@ -160,15 +77,20 @@ func TestReferenceASCIIGridIsReadByGDAL(t *testing.T) {
 	if err := os.WriteFile(name, b.Bytes(), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	back := filepath.Join(t.TempDir(), "back.tif")
 	tool(t, "", "gdal_translate", "-q", "-a_srs", "EPSG:32615", name, back)
-	compareWithFile(t, g, back)
+	compareWithFile(t, &Grid{Geometry: g.Geometry, Data: g.Data, Meta: g.Meta}, back)
+	wantStats(t, gdalInfo(t, "-stats", name).Bands[0], Band{Data: g.Data})
+
+	// And through GDAL's own writer of the format.
+	tool(t, "", "gdal_translate", "-q", "-of", "AAIGrid", "-co", "SIGNIFICANT_DIGITS=9", name, again)
+	tool(t, "", "gdal_translate", "-q", "-a_srs", "EPSG:32615", again, back)
+	compareWithFile(t, &Grid{Geometry: g.Geometry, Data: g.Data, Meta: g.Meta}, back)
 }
 
 // GDAL reads our file, writes it in each form that is read here, and all values
 // come back.
 func TestReferenceFilesOfGDALAreRead(t *testing.T) {
-	g := wavy(613, 517)
+	g := withError(613, 517)
 	name := written(t, g)
 	for _, options := range [][]string{
 		{},
@@ -176,7 +98,9 @@ func TestReferenceFilesOfGDALAreRead(t *testing.T) {
 		{"COMPRESS=DEFLATE", "PREDICTOR=3"},
 		{"COMPRESS=DEFLATE", "PREDICTOR=3", "TILED=YES", "BLOCKXSIZE=128", "BLOCKYSIZE=64"},
 		{"TILED=YES"},
-		{"ENDIANNESS=BIG"},
+		{"TILED=YES", "INTERLEAVE=BAND"},
+		{"COMPRESS=DEFLATE", "PREDICTOR=3", "INTERLEAVE=BAND"},
+		{"COMPRESS=DEFLATE", "PREDICTOR=3", "INTERLEAVE=PIXEL", "TILED=YES"},
 		{"ENDIANNESS=BIG", "COMPRESS=DEFLATE", "TILED=YES"},
 	} {
 		args := []string{"-q"}
@@ -187,6 +111,14 @@ func TestReferenceFilesOfGDALAreRead(t *testing.T) {
 		tool(t, "", "gdal_translate", append(args, name, back)...)
 		compareWithFile(t, g, back)
 	}
+	// GDAL 3.6.2 leaves blocks without any value in the wrong order of bytes
+	// here, and reads them back wrong itself, so only the first band is compared.
+	big := filepath.Join(t.TempDir(), "big.tif")
+	tool(t, "", "gdal_translate", "-q", "-b", "1", "-co", "ENDIANNESS=BIG", name, big)
+	one := *g
+	one.More = nil
+	compareWithFile(t, &one, big)
+
 	cloud := filepath.Join(t.TempDir(), "cog.tif")
 	tool(t, "", "gdal_translate", "-q", "-of", "COG", "-co", "COMPRESS=DEFLATE", "-co", "PREDICTOR=YES", name, cloud)
 	compareWithFile(t, g, cloud)
@@ -203,10 +135,10 @@ func compareWithFile(t *testing.T, g *Grid, name string) {
 		t.Errorf("%s: %v", name, err)
 		return
 	}
-	if got.Geometry != g.Geometry || !reflect.DeepEqual(got.Data, g.Data) {
-		t.Errorf("%s: came back changed: %+v", name, got.Geometry)
+	if got.Meta == nil {
+		got.Meta = g.Meta // an ASCII grid has none
 	}
-	if strings.HasSuffix(name, ".tif") && got.Meta != nil && !reflect.DeepEqual(got.Meta, g.Meta) {
-		t.Errorf("%s: metadata %q", name, got.Meta)
+	if !reflect.DeepEqual(got, g) {
+		t.Errorf("%s: came back changed: %+v, %q, %q, %d bands more, %q", name, got.Geometry, got.Name, got.Unit, len(got.More), got.Meta)
 	}
 }
