@@ -28,6 +28,7 @@ type builder struct {
 	open    []bool  // the whole of the east side borders ground, to the west of it
 	whole   []int32 // first arrow of a pixel that lies in the ground; -1
 	sides   []piece
+	flat    [][2]int32 // arrows of one cell that lie on each other
 }
 
 // piece is an arrow along a side of a pixel, or along what crossings leave of
@@ -69,7 +70,7 @@ func (b *builder) build(division []int32) error {
 		byPixel[i] = int32(i)
 	}
 	slices.SortStableFunc(byPixel, func(i, j int32) int { return cmp.Compare(b.chords[i].px, b.chords[j].px) })
-	first := len(b.g.cells)
+	first, firstArrow := len(b.g.cells), int32(len(b.g.arrows))
 	for len(byPixel) > 0 {
 		n := 1
 		for n < len(byPixel) && b.chords[byPixel[n]].px == b.chords[byPixel[0]].px {
@@ -86,6 +87,7 @@ func (b *builder) build(division []int32) error {
 	if err := b.pair(); err != nil {
 		return err
 	}
+	b.flatten(firstArrow)
 	b.spread(first, division)
 	return nil
 }
@@ -102,7 +104,7 @@ func (b *builder) clear() {
 }
 
 // way returns the places round a pixel, from the south-east corner northwards:
-// its corners and the crossings.
+// its corners, the crossings, and vertices on its sides.
 func (b *builder) way(px int32) []round {
 	f := &b.g.frame
 	width := int32(f.width)
@@ -124,8 +126,12 @@ func (b *builder) way(px int32) []round {
 				id = list[len(list)-1-i]
 			}
 			part += step
-			b.crossings[id].place = len(out)
-			out = append(out, round{b.crossings[id].node, id, side, part})
+			c := &b.crossings[id]
+			c.place = len(out)
+			if c.touches() {
+				id = -1
+			}
+			out = append(out, round{c.node, id, side, part})
 		}
 	}
 	return out
@@ -144,9 +150,10 @@ func (b *builder) cut(px int32, chords, division []int32) error {
 		return int32(len(g.cells) - 1)
 	}
 	var outer [][2]int32 // the arrows round each cell
+	pieces := len(b.sides)
 	along := func(e int, cell int32) {
-		b.sides = append(b.sides, piece{way[e].side, way[e].part, g.arrow(way[e].node, cell)})
-		if way[e].crossing < 0 && e == 0 && way[1].crossing < 0 {
+		b.side(way[e], cell)
+		if e == 0 && way[1].crossing < 0 {
 			b.open[px] = true
 		}
 	}
@@ -201,19 +208,98 @@ func (b *builder) cut(px int32, chords, division []int32) error {
 	}
 	for _, at := range loops {
 		if b.chords[at].hole {
-			p, q := g.point(b.chords[at].nodes[0]), g.point(b.chords[at].nodes[1])
-			k := g.around(outer, orb.Point{p[0] + (q[0]-p[0])/2, p[1] + (q[1]-p[1])/2})
+			k := g.around(outer, b.off(at))
 			if k < 0 {
 				return b.crossed()
 			}
 			b.loop(at, firstCell+int32(k))
 		}
 	}
+	b.findFlat(b.sides[pieces:], outer)
 	if source := g.frame.source(int(px)); source >= 0 && division[source] == b.index && len(outer) > 0 {
 		x, y := g.frame.Center(int(px)%g.frame.width-margin, int(px)/g.frame.width-margin)
 		g.cells[firstCell+int32(max(g.around(outer, orb.Point{x, y}), 0))].holds = true
 	}
 	return nil
+}
+
+// side adds the arrow of a piece of the way round a pixel.
+func (b *builder) side(r round, cell int32) {
+	b.sides = append(b.sides, piece{r.side, r.part, b.g.arrow(r.node, cell)})
+}
+
+// findFlat looks in the cells of a pixel for pieces of its sides along which the
+// outline comes back: since a vertex on the north or west side of a pixel lies in
+// it, there is a cell without width between the two.
+func (b *builder) findFlat(sides []piece, outer [][2]int32) {
+	g := b.g
+	if len(outer) == 0 {
+		return
+	}
+	for _, s := range sides {
+		from, to := g.arrows[s.arrow].node, g.end(s.arrow)
+		if from == to || !g.edge[from] || !g.edge[to] {
+			continue
+		}
+		for i := outer[0][0]; i < int32(len(g.arrows)); i++ {
+			if g.arrows[i].node == to && g.end(i) == from && g.arrows[i].cell == g.arrows[s.arrow].cell && i != s.arrow {
+				b.flat = append(b.flat, [2]int32{s.arrow, i})
+			}
+		}
+	}
+}
+
+// flatten takes cells without width away between an outline and the side of a
+// pixel, and arrows without length.
+func (b *builder) flatten(first int32) {
+	g := b.g
+	before := make([]int32, int32(len(g.arrows))-first)
+	for i := first; i < int32(len(g.arrows)); i++ {
+		before[g.arrows[i].next-first] = i
+	}
+	follow := func(i, j int32) {
+		g.arrows[i].next = j
+		before[j-first] = i
+	}
+	gone := func(i int32) { g.arrows[i].cell = -1 }
+	for _, f := range b.flat {
+		side, line := f[0], f[1]
+		if twin := g.arrows[side].twin; twin >= 0 {
+			g.arrows[twin].twin = -1
+		}
+		a, c := before[side-first], before[line-first]
+		p, q := g.arrows[side].next, g.arrows[line].next
+		follow(a, q)
+		follow(c, p)
+		follow(side, line)
+		follow(line, side)
+		gone(side)
+		gone(line)
+	}
+	for i := first; i < int32(len(g.arrows)); i++ {
+		if g.arrows[i].cell >= 0 && g.arrows[i].node == g.end(i) {
+			follow(before[i-first], g.arrows[i].next)
+			gone(i)
+		}
+	}
+}
+
+// off returns the middle of that edge of a loop that lies furthest from the
+// north and west sides of the pixel: other edges may lie along these.
+func (b *builder) off(at int32) orb.Point {
+	f := &b.g.frame
+	c := &b.chords[at]
+	x, y := f.x[int(c.px)%f.width], f.y[int(c.px)/f.width]
+	var best orb.Point
+	most := -1.0
+	for i, n := range c.nodes {
+		p, q := b.g.point(n), b.g.point(c.nodes[(i+1)%len(c.nodes)])
+		middle := orb.Point{p[0] + (q[0]-p[0])/2, p[1] + (q[1]-p[1])/2}
+		if d := min(middle[0]-x, y-middle[1]); d > most {
+			best, most = middle, d
+		}
+	}
+	return best
 }
 
 // loop adds a ring within a pixel to the outlines of a cell.
@@ -249,6 +335,16 @@ func (b *builder) fill(division []int32) error {
 			}
 			id := int32(len(g.cells))
 			g.cells = append(g.cells, cell{px: px, division: b.index, holds: true, area: f.Pixel * f.Pixel})
+			if b.touched[px+1] && len(b.on(upright(px))) > 0 || b.touched[px+int32(f.width)] && len(b.on(level(px))) > 0 {
+				// An outline touches a side from beyond.
+				b.open[px] = true
+				from := int32(len(g.arrows))
+				for _, r := range b.way(px) {
+					b.side(r, id)
+				}
+				g.link(from)
+				continue
+			}
 			b.whole[px] = int32(len(g.arrows))
 			for _, corner := range [4]int32{f.corner(col+1, row+1), f.corner(col+1, row), f.corner(col, row), f.corner(col, row+1)} {
 				g.arrow(corner, id)

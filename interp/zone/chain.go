@@ -10,9 +10,10 @@ import (
 )
 
 // crossing is a place where the outline of a ground goes from one pixel of the
-// frame into the next.
+// frame into the next; or where a vertex of it lies on the line between two: then
+// a and b are that vertex, and from and to -1.
 type crossing struct {
-	side         int32 // of a pixel, as side numbers them
+	side         int32 // of a pixel, as upright and level number them
 	from, to     int32 // pixels
 	ends, begins int32 // the chords before and after it
 	a, b         orb.Point
@@ -45,7 +46,7 @@ func (b *builder) chain(ring orb.Ring, hole bool) {
 	now := chord{px: b.px(col, row), first: -1, last: -1, hole: hole}
 	for i := range n {
 		from, to := ring[i], ring[i+1]
-		now.nodes = append(now.nodes, b.g.vertex(from, col, row))
+		now.nodes = append(now.nodes, b.vertex(from, col, row))
 		endCol, endRow := f.cell(to)
 		east, north := 1, 1
 		if endCol < col {
@@ -93,6 +94,28 @@ func (b *builder) chain(ring orb.Ring, hole bool) {
 	b.crossings[now.first].begins = int32(began)
 }
 
+// vertex returns the node of a vertex in a pixel.
+func (b *builder) vertex(p orb.Point, col, row int) int32 {
+	f, g := &b.g.frame, b.g
+	n := f.corner(col, row)
+	if p != f.at(n) {
+		n = g.node(p)
+		c := crossing{from: -1, to: -1, a: p, b: p, node: n}
+		switch {
+		case p[0] == f.x[col]:
+			c.side, c.along = upright(b.px(col-1, row)), p[1]
+			b.crossings = append(b.crossings, c)
+		case p[1] == f.y[row]:
+			c.side, c.along = level(b.px(col, row-1)), p[0]
+			b.crossings = append(b.crossings, c)
+		}
+	}
+	g.fixed[n], g.edge[n] = true, true
+	return n
+}
+
+func (c *crossing) touches() bool { return c.from < 0 }
+
 func (b *builder) px(col, row int) int32 { return int32(row*b.g.frame.width + col) }
 
 // meet returns the other coordinate of where an edge meets a line on which the
@@ -124,8 +147,18 @@ func (b *builder) sortCrossings() {
 		p, q := &b.crossings[i], &b.crossings[j]
 		return cmp.Or(cmp.Compare(p.side, q.side), compareAlong(p, q), cmp.Compare(i, j))
 	})
+	// Rounding must not change the order.
+	for k := len(b.order) - 1; k > 0; k-- {
+		c, after := &b.crossings[b.order[k-1]], &b.crossings[b.order[k]]
+		if c.side == after.side && !c.touches() {
+			c.along = min(c.along, after.along)
+		}
+	}
 	for k, i := range b.order {
 		c := &b.crossings[i]
+		if c.touches() {
+			continue
+		}
 		if k > 0 {
 			if before := &b.crossings[b.order[k-1]]; before.side == c.side {
 				c.along = max(c.along, before.along)
@@ -143,7 +176,7 @@ const near = 1e-6
 // without rounding: as outlines do not cross each other, the edges have the
 // same order wherever both are, and so at an end of one beside the other.
 func compareAlong(p, q *crossing) int {
-	if d := p.along - q.along; d > near || d < -near {
+	if d := p.along - q.along; d > near || d < -near || p.touches() && q.touches() {
 		return cmp.Compare(p.along, q.along)
 	}
 	axis := int(1 - p.side%2)
@@ -174,6 +207,11 @@ func compareAlong(p, q *crossing) int {
 		last = side(false, b)
 	} else {
 		last = side(true, d)
+	}
+	if p.touches() && first == 0 {
+		return 1
+	} else if q.touches() && first == 0 {
+		return -1
 	}
 	return cmp.Or(first, last)
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -28,6 +29,8 @@ type Ground struct {
 type Grounds struct {
 	frame  frame
 	ground []Ground
+	// division has the ground of each pixel of the raster, -1 for none.
+	division []int32
 	// Nodes that are no corner of a pixel, and which numbers they have.
 	points []orb.Point
 	nodes  map[orb.Point]int32
@@ -96,7 +99,7 @@ func NewGrounds(g raster.Geometry, ground []Ground, division []int32) (*Grounds,
 	if vertices > math.MaxInt32/64 {
 		return nil, errors.New("the outlines have too many vertices; simplify them first")
 	}
-	out := &Grounds{frame: f, ground: ground, nodes: map[orb.Point]int32{}}
+	out := &Grounds{frame: f, ground: ground, division: slices.Clone(division), nodes: map[orb.Point]int32{}}
 	out.fixed, out.edge, out.inner = make([]bool, f.corners()), make([]bool, f.corners()), make([]bool, f.corners())
 	pixels := f.width * f.height
 	touched, open, whole := make([]bool, pixels), make([]bool, pixels), make([]int32, pixels)
@@ -112,19 +115,8 @@ func NewGrounds(g raster.Geometry, ground []Ground, division []int32) (*Grounds,
 			return nil, err
 		}
 	}
-	out.nodes = nil
 	out.finish()
 	return out, nil
-}
-
-// vertex returns the node of a vertex in a pixel.
-func (g *Grounds) vertex(p orb.Point, col, row int) int32 {
-	n := g.frame.corner(col, row)
-	if p != g.frame.at(n) {
-		n = g.node(p)
-	}
-	g.fixed[n], g.edge[n] = true, true
-	return n
 }
 
 // crossingNode returns the node of a crossing.
@@ -238,8 +230,41 @@ func (g *Grounds) around(rings [][2]int32, p orb.Point) int {
 	return best
 }
 
-// finish finds which cells hang together.
+// finish leaves out the arrows and cells that are gone, and finds which cells
+// hang together.
 func (g *Grounds) finish() {
+	g.nodes = nil
+	arrows, cells := make([]int32, len(g.arrows)), make([]int32, len(g.cells))
+	for i := range cells {
+		cells[i] = -1
+	}
+	n := int32(0)
+	for i := range g.arrows {
+		if g.arrows[i].cell >= 0 {
+			cells[g.arrows[i].cell] = 0
+			arrows[i] = n
+			n++
+		}
+	}
+	kept := g.cells[:0]
+	for i, c := range g.cells {
+		if cells[i] == 0 {
+			cells[i] = int32(len(kept))
+			kept = append(kept, c)
+		}
+	}
+	g.cells = kept
+	for i, a := range g.arrows {
+		if a.cell < 0 {
+			continue
+		}
+		a.cell, a.next = cells[a.cell], arrows[a.next]
+		if a.twin >= 0 {
+			a.twin = arrows[a.twin]
+		}
+		g.arrows[arrows[i]] = a
+	}
+	g.arrows = g.arrows[:n]
 	for i := range g.arrows {
 		a := &g.arrows[i]
 		if a.twin > int32(i) && g.length(int32(i)) > hair {

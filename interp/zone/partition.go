@@ -98,13 +98,20 @@ func Partition(g raster.Geometry, class []int32, ground []Ground, division []int
 // pixel of that division, by the distance of the middles (of equally near ones
 // the northern, then the western).
 //
-// With Options.LeastWidth the classes are opened first, as said at opened. Then
+// With Options.LeastWidth, the classes are first opened with a disc of that
+// diameter: a pixel keeps its class if the disc fits into pixels of its class
+// and division so that it covers some of it (with its middle at the middle, a
+// corner or the middle of a side of a pixel); other pixels take the class of the
+// nearest one of their division that kept its own; that is repeated until
+// nothing changes. If no pixel of a division kept its class, all take the one
+// that most of them have. Then
 // zones smaller than Options.Smallest are merged, the smallest first (of equal
 // ones the northern, then the western), each into that neighbour of its
 // division with which it has the longest line in common (of equal ones the
 // larger, then the northern, then the western), until none is left but such
 // as have no neighbour. Zones that hold no circle of the least width are merged
-// likewise. Zones under 1 cm2 always are.
+// likewise, those that curves and the outline made so. Zones under 1 cm2
+// always are.
 //
 // With Options.Smooth, lines between classes are quadratic B-splines whose
 // control points are the corners of the pixels along them. Places where
@@ -125,6 +132,9 @@ func (g *Grounds) Partition(class []int32, opt Options) (Zones, error) {
 		if c < -1 {
 			return Zones{}, fmt.Errorf("row %d, column %d of the surface: %d is no class", i/g.frame.Width, i%g.frame.Width, c)
 		}
+	}
+	if opt.LeastWidth > 0 {
+		class = g.open(class, opt.LeastWidth)
 	}
 	z := g.zoned(g.classes(class))
 	var out Zones
@@ -163,10 +173,15 @@ func (z *zoning) settle(opt Options, out *Zones) []plane.Shape {
 	out.Merged, out.MergedArea = z.merge(small, least)
 	for {
 		shapes := z.draw(opt.Smooth)
+		narrow := make([]bool, len(shapes))
+		if opt.LeastWidth > 0 {
+			narrow = z.narrow(shapes, opt.LeastWidth)
+		}
 		// Curves may have taken some of the ground.
-		bad := z.those(func(i int) bool { return opt.Smooth > 0 && shapes[i].Area() < least })
+		bad := z.those(func(i int) bool { return narrow[i] || opt.Smooth > 0 && shapes[i].Area() < least })
 		merged, area := z.merge(bad, least)
 		if merged == 0 {
+			out.Narrow = len(z.those(func(i int) bool { return narrow[i] }))
 			return shapes
 		}
 		out.Merged += merged

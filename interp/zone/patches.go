@@ -79,6 +79,9 @@ func (g *Grounds) Patches(surface *raster.Grid, l Limit, opt Options) (Result, e
 			class[px] = beyond
 		}
 	}
+	if opt.LeastWidth > 0 {
+		class = g.open(class, opt.LeastWidth)
+	}
 	var out Result
 	z := g.zoned(g.classes(class))
 	smallest := opt.Smallest
