@@ -87,7 +87,9 @@ func (b *builder) build(division []int32) error {
 	if err := b.pair(); err != nil {
 		return err
 	}
-	b.flatten(firstArrow)
+	if err := b.flatten(firstArrow); err != nil {
+		return err
+	}
 	b.spread(first, division)
 	return nil
 }
@@ -144,12 +146,12 @@ func (b *builder) cut(px int32, chords, division []int32) error {
 	b.touched[px] = true
 	g := b.g
 	way := b.way(px)
-	firstCell := int32(len(g.cells))
+	firstCell, firstArrow := int32(len(g.cells)), int32(len(g.arrows))
 	newCell := func() int32 {
 		g.cells = append(g.cells, cell{px: px, division: b.index})
 		return int32(len(g.cells) - 1)
 	}
-	var outer [][2]int32 // the arrows round each cell
+	var outer []int32 // the first arrow round each cell
 	pieces := len(b.sides)
 	along := func(e int, cell int32) {
 		b.side(way[e], cell)
@@ -208,17 +210,18 @@ func (b *builder) cut(px int32, chords, division []int32) error {
 	}
 	for _, at := range loops {
 		if b.chords[at].hole {
-			k := g.around(outer, b.off(at))
+			k := g.around(outer, g.off(px, b.chords[at].nodes))
 			if k < 0 {
 				return b.crossed()
 			}
 			b.loop(at, firstCell+int32(k))
 		}
 	}
-	b.findFlat(b.sides[pieces:], outer)
-	if source := g.frame.source(int(px)); source >= 0 && division[source] == b.index && len(outer) > 0 {
-		x, y := g.frame.Center(int(px)%g.frame.width-margin, int(px)/g.frame.width-margin)
-		g.cells[firstCell+int32(max(g.around(outer, orb.Point{x, y}), 0))].holds = true
+	b.findFlat(b.sides[pieces:], firstArrow)
+	if len(outer) > 0 {
+		if source := g.frame.source(int(px)); source >= 0 && division[source] == b.index {
+			g.cells[firstCell+int32(max(g.around(outer, g.middle(px)), 0))].holds = true
+		}
 	}
 	return nil
 }
@@ -228,82 +231,8 @@ func (b *builder) side(r round, cell int32) {
 	b.sides = append(b.sides, piece{r.side, r.part, b.g.arrow(r.node, cell)})
 }
 
-// findFlat looks in the cells of a pixel for pieces of its sides along which the
-// outline comes back: since a vertex on the north or west side of a pixel lies in
-// it, there is a cell without width between the two.
-func (b *builder) findFlat(sides []piece, outer [][2]int32) {
-	g := b.g
-	if len(outer) == 0 {
-		return
-	}
-	for _, s := range sides {
-		from, to := g.arrows[s.arrow].node, g.end(s.arrow)
-		if from == to || !g.edge[from] || !g.edge[to] {
-			continue
-		}
-		for i := outer[0][0]; i < int32(len(g.arrows)); i++ {
-			if g.arrows[i].node == to && g.end(i) == from && g.arrows[i].cell == g.arrows[s.arrow].cell && i != s.arrow {
-				b.flat = append(b.flat, [2]int32{s.arrow, i})
-			}
-		}
-	}
-}
-
-// flatten takes cells without width away between an outline and the side of a
-// pixel, and arrows without length.
-func (b *builder) flatten(first int32) {
-	g := b.g
-	before := make([]int32, int32(len(g.arrows))-first)
-	for i := first; i < int32(len(g.arrows)); i++ {
-		before[g.arrows[i].next-first] = i
-	}
-	follow := func(i, j int32) {
-		g.arrows[i].next = j
-		before[j-first] = i
-	}
-	gone := func(i int32) { g.arrows[i].cell = -1 }
-	for _, f := range b.flat {
-		side, line := f[0], f[1]
-		if twin := g.arrows[side].twin; twin >= 0 {
-			g.arrows[twin].twin = -1
-		}
-		a, c := before[side-first], before[line-first]
-		p, q := g.arrows[side].next, g.arrows[line].next
-		follow(a, q)
-		follow(c, p)
-		follow(side, line)
-		follow(line, side)
-		gone(side)
-		gone(line)
-	}
-	for i := first; i < int32(len(g.arrows)); i++ {
-		if g.arrows[i].cell >= 0 && g.arrows[i].node == g.end(i) {
-			follow(before[i-first], g.arrows[i].next)
-			gone(i)
-		}
-	}
-}
-
-// off returns the middle of that edge of a loop that lies furthest from the
-// north and west sides of the pixel: other edges may lie along these.
-func (b *builder) off(at int32) orb.Point {
-	f := &b.g.frame
-	c := &b.chords[at]
-	x, y := f.x[int(c.px)%f.width], f.y[int(c.px)/f.width]
-	var best orb.Point
-	most := -1.0
-	for i, n := range c.nodes {
-		p, q := b.g.point(n), b.g.point(c.nodes[(i+1)%len(c.nodes)])
-		middle := orb.Point{p[0] + (q[0]-p[0])/2, p[1] + (q[1]-p[1])/2}
-		if d := min(middle[0]-x, y-middle[1]); d > most {
-			best, most = middle, d
-		}
-	}
-	return best
-}
-
 // loop adds a ring within a pixel to the outlines of a cell.
-func (b *builder) loop(at, cell int32) [2]int32 {
+func (b *builder) loop(at, cell int32) int32 {
 	from := int32(len(b.g.arrows))
 	for _, n := range b.chords[at].nodes {
 		b.g.arrow(n, cell)

@@ -187,15 +187,15 @@ func (g *Grounds) length(i int32) float64 {
 }
 
 // ring makes a ring of the arrows from one on, and adds what lies on their left
-// to their cell. It returns the first arrow and the end.
-func (g *Grounds) ring(from int32) [2]int32 {
+// to their cell. It returns the first arrow.
+func (g *Grounds) ring(from int32) int32 {
 	g.link(from)
 	o := g.point(g.arrows[from].node)
 	for i := from; i < int32(len(g.arrows)); i++ {
 		p, q := g.point(g.arrows[i].node), g.point(g.end(i))
 		g.cells[g.arrows[i].cell].area += (float64((p[0]-o[0])*(q[1]-o[1])) - float64((q[0]-o[0])*(p[1]-o[1]))) / 2
 	}
-	return [2]int32{from, int32(len(g.arrows))}
+	return from
 }
 
 // doubleArea returns twice the area within a ring of nodes, counter-clockwise
@@ -210,20 +210,29 @@ func (g *Grounds) doubleArea(nodes []int32) float64 {
 	return sum
 }
 
-// around returns the smallest of the rings, each given by its arrows, that a
+// nodesFrom returns the nodes of the ring that an arrow is in.
+func (g *Grounds) nodesFrom(arrow int32) []int32 {
+	nodes := []int32{g.arrows[arrow].node}
+	for i := g.arrows[arrow].next; i != arrow; i = g.arrows[i].next {
+		nodes = append(nodes, g.arrows[i].node)
+	}
+	return nodes
+}
+
+// around returns the smallest of the rings, each given by an arrow of it, that a
 // place lies in, -1 for none.
-func (g *Grounds) around(rings [][2]int32, p orb.Point) int {
+func (g *Grounds) around(rings []int32, p orb.Point) int {
 	best, least := -1, 0.0
 	for k, r := range rings {
-		inside, area := false, 0.0
-		for i := r[0]; i < r[1]; i++ {
-			a, b := g.point(g.arrows[i].node), g.point(g.end(i))
-			area += float64((a[0]-p[0])*(b[1]-p[1])) - float64((b[0]-p[0])*(a[1]-p[1]))
+		nodes := g.nodesFrom(r)
+		inside := false
+		for i, n := range nodes {
+			a, b := g.point(n), g.point(nodes[(i+1)%len(nodes)])
 			if (a[1] <= p[1]) != (b[1] <= p[1]) && (plane.Orient(plane.XY(a), plane.XY(b), plane.XY(p)) > 0) == (a[1] <= p[1]) {
 				inside = !inside
 			}
 		}
-		if inside && (best < 0 || area < least) {
+		if area := g.doubleArea(nodes); inside && (best < 0 || area < least) {
 			best, least = k, area
 		}
 	}

@@ -5,7 +5,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
-	"slices"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -246,5 +245,4 @@ func TestZonesArePartition(t *testing.T) {
 		t.Errorf("only %d zones, %d merged, or areas apart by %g", zones, merged, worst)
 	}
 	t.Logf("%d zones, %d merged, areas apart by %.2g at most", zones, merged, worst)
-	_ = slices.Max[[]int]
 }
