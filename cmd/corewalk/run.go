@@ -65,6 +65,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 			j.surface = defaultSurface()
 		}
 		if j.surface != nil {
+			j.surface.US = m.us
 			f, err := surfaceStep(at(resultsFile), *j.surface, next())
 			if err != nil {
 				return s, err
@@ -73,6 +74,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 			took(f.lines(), f.Notices, f.Files)
 		}
 		if j.zone != nil {
+			j.zone.keep = true
 			z, err := zoneStep(at(resultsFile), at(surfacesFile), *j.zone, next())
 			if err != nil {
 				return s, err

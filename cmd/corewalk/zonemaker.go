@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"corewalk/geo"
@@ -280,7 +281,11 @@ func planarPerTrue(f *geo.Field) float64 {
 func (m *zoneMaker) zones(b *base, c classing, z *fieldZones) error {
 	limits := c.limits
 	if c.quantiles > 0 {
-		limits = zone.Quantiles(b.grid, b.on.division, c.quantiles)
+		var err error
+		if limits, err = zone.Quantiles(b.grid, b.on.division, -1, c.quantiles); err != nil {
+			return err
+		}
+		limits = rounded(limits)
 	}
 	result, err := b.on.zones.Partition(zone.Classify(b.grid, limits), zone.Options{
 		Smallest: m.Smallest / b.on.scale, LeastWidth: m.LeastWidth, Smooth: m.chords(),
@@ -327,6 +332,19 @@ func (m *zoneMaker) zones(b *base, c classing, z *fieldZones) error {
 	}
 	z.partitions = append(z.partitions, p)
 	return nil
+}
+
+// rounded takes limits to four digits that count, where that keeps them apart.
+func rounded(limits []float64) []float64 {
+	out := make([]float64, len(limits))
+	for i, l := range limits {
+		v, err := strconv.ParseFloat(strconv.FormatFloat(l, 'g', 4, 64), 64)
+		if err != nil || i > 0 && v <= out[i-1] {
+			return limits
+		}
+		out[i] = v
+	}
+	return out
 }
 
 func (p *zoneParameters) chords() int {
