@@ -98,7 +98,8 @@ func TestDemo(t *testing.T) {
 	for _, want := range []string{
 		"fields.shp", "fields.prj", "wet.geojson", "crops.geojson", "sick.geojson", "lab.csv", "job.yaml", "season/plan.geojson",
 		"season/waypoints.gpx", "season/waypoints.geojson", "season/manifest.csv", "season/results.geojson", "season/join.json", "season/means.csv", "season/comparisons.csv",
-		"season/surfaces.json", "season/surfaces/Home-Ground_pH.tif", "season/zones.geojson", "season/report.html",
+		"season/surfaces.json", "season/surfaces/Home-Ground_pH.tif", "season/residuals.csv", "season/zones.geojson", "season/patches.geojson", "season/report.html",
+		"season/pictures/Home-Ground_pH.svg", "season/zones/Home-Ground.shp",
 	} {
 		if files[want] == "" {
 			t.Errorf("%s is missing or empty", want)
@@ -209,9 +210,11 @@ func TestStepsAreTheRun(t *testing.T) {
 		"--management", in("crops.geojson"), "--management-name", "crop", "--problems", in("sick.geojson"), "--problems-name", "id",
 		"--design", "grid", "--cell", "2.5ac", "--cores", "12", "--spacing", "5m", "--setback", "10m", "--depth", "0-8in", "--seed", "7", "--out", out)
 	mustCall(t, "join", "--plan", to("plan.geojson"), "--results", in("lab.csv"), "--out", out)
-	mustCall(t, "surface", "--results", to("results.geojson"), "--analytes", "pH,P,K", "--pixel", "5m", "--power", "2", "--near", "12", "--out", out)
+	mustCall(t, "surface", "--results", to("results.geojson"), "--analytes", "pH,P,K", "--pixel", "5m", "--method", "auto",
+		"--power", "auto", "--near", "auto", "--formats", "tif,svg", "--out", out)
 	mustCall(t, "zone", "--results", to("results.geojson"), "--surfaces", to("surfaces.json"),
-		"--patch", "pH < 6.0", "--patch", "P < 20", "--patch", "K < 120", "--smallest", "0.25ac", "--out", out)
+		"--classes", "pH: 5.5, 6.0, 6.5, 7.0", "--classes", "P: table ohio-corn-soybean",
+		"--patch", "pH < 6.0", "--patch", "P < 20", "--patch", "K < 120", "--smallest", "0.25ac", "--least-width", "12m", "--smooth", "--shapefiles", "--out", out)
 	whole := tree(t, filepath.Join(farm, "season"))
 	delete(whole, "report.html")
 	sameTrees(t, whole, tree(t, out))
