@@ -10,8 +10,9 @@ import (
 // WriteASCII writes the grid as an ESRI ASCII grid: a header of six lines with
 // the lower-left corner, the pixel side in metres and the no-data value, then
 // one line for each row from the north, every value with the digits that give
-// the same float32 back. The format holds neither the system nor Meta. It
-// refuses the same grids as [WriteGeoTIFF].
+// the same float32 back. The format holds one figure, which is Data, and neither
+// its name and unit nor the system nor Meta. It refuses the same grids
+// as [WriteGeoTIFF], but for their Meta.
 func WriteASCII(w io.Writer, g *Grid) error {
 	if err := g.check(); err != nil {
 		return err

@@ -1,5 +1,6 @@
-// Package raster holds grids of one figure over ground in metres, writes and
-// reads them as GeoTIFF, writes them as ESRI ASCII grid, and colours them.
+// Package raster holds grids of figures over ground in metres, writes them as
+// Cloud Optimized GeoTIFF and reads them back, writes them as ESRI ASCII grid,
+// and colours them.
 //
 // A grid has square pixels and lies north up. A pixel stands for an area, not
 // a point: the corner of the grid is the outer corner of its first pixel.

@@ -152,9 +152,26 @@ func TestReadRefusesOverlap(t *testing.T) {
 	for i := range first {
 		binary.LittleEndian.PutUint32(b[at+4*uint32(i):], first[0])
 	}
-	short := b[:first[0]+(first[1]-first[0])]
+	short := b[:first[1]]
 	_, err = ReadGeoTIFF(bytes.NewReader(short), int64(len(short)))
 	wantError(t, err, "overlap")
+}
+
+// Items about bands that are not there, and others about bands than name and
+// unit, are none of ours.
+func TestReadPassesOverOtherItems(t *testing.T) {
+	g := wavy(20, 20)
+	b := encode(t, g)
+	b = bytes.Replace(b, []byte(`sample="0" role="unittype"`), []byte(`sample="1" role="unittype"`), 1)
+	b = bytes.Replace(b, []byte(`role="description"`), []byte(`role="descriptive"`), 1)
+	got, err := decode(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g.Name, g.Unit = "", ""
+	if !reflect.DeepEqual(got, g) {
+		t.Errorf("got %q, %q, %q", got.Name, got.Unit, got.Meta)
+	}
 }
 
 func TestReadPixelIsPoint(t *testing.T) {

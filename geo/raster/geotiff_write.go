@@ -25,7 +25,10 @@ import (
 // fits one tile has no overviews. Others have one of half the width and height,
 // rounded up, and again until one fits a tile. A pixel of an overview is the
 // mean of those of its 2 by 2 pixels of the level below that have a value,
-// and NoData where none has; odd last columns and rows go alone.
+// and NoData where none has; odd last columns and rows go alone. Readers stretch
+// an overview over the ground of the full image, so where a size is odd it may
+// lie off by up to one of its pixels at the east and south edges; gdaladdo -r
+// average weighs parts of pixels instead, and gives the same where sizes are even.
 //
 // The same grid gives the same bytes. A raster of less than eight tiles is
 // compressed by the caller's goroutine alone, larger ones by several.
