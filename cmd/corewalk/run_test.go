@@ -211,7 +211,7 @@ func TestStepsAreTheRun(t *testing.T) {
 		"--design", "grid", "--cell", "2.5ac", "--cores", "12", "--spacing", "5m", "--setback", "10m", "--depth", "0-8in", "--seed", "7", "--out", out)
 	mustCall(t, "join", "--plan", to("plan.geojson"), "--results", in("lab.csv"), "--out", out)
 	mustCall(t, "surface", "--results", to("results.geojson"), "--analytes", "pH,P,K", "--pixel", "5m", "--method", "auto",
-		"--power", "auto", "--near", "auto", "--formats", "tif,svg", "--out", out)
+		"--power", "auto", "--near", "auto", "--formats", "tif,svg", "--units", "us", "--out", out)
 	mustCall(t, "zone", "--results", to("results.geojson"), "--surfaces", to("surfaces.json"),
 		"--classes", "pH: 5.5, 6.0, 6.5, 7.0", "--classes", "P: table ohio-corn-soybean",
 		"--patch", "pH < 6.0", "--patch", "P < 20", "--patch", "K < 120", "--smallest", "0.25ac", "--least-width", "12m", "--smooth", "--shapefiles", "--out", out)

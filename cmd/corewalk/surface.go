@@ -260,6 +260,7 @@ func readGrid(indexPath string, r surfaceRecord) (*raster.Grid, error) {
 func (a *app) surfaceCommand() *cobra.Command {
 	var results string
 	choices := settingFlags[surfaceParameters]{params: *defaultSurface()}
+	units := unitsValue("metric")
 	var to outFlags
 	c := &cobra.Command{
 		Use:   "surface --results results.geojson [flags]",
@@ -285,6 +286,7 @@ Ground further than half a cell beyond the composites has no value, unless
 			if results == "" {
 				return usageError{errors.New("--results is missing; name the results.geojson")}
 			}
+			choices.params.US = units == "us"
 			s, err := surfaceStep(results, choices.params, to.outputs())
 			if err != nil {
 				return err
@@ -294,6 +296,7 @@ Ground further than half a cell beyond the composites has no value, unless
 	}
 	c.Flags().StringVar(&results, "results", "", "`FILE` results.geojson")
 	choices.add(c, surfaceSettings())
+	c.Flags().Var(&units, "units", "units on pictures")
 	to.add(c)
 	return c
 }
