@@ -99,7 +99,7 @@ func NewKriging(samples []Sample, k Kriging) (*KrigingModel, error) {
 	}
 	if !m.prepare() {
 		sill := m.kriging.Variogram.Sill()
-		m.added = leastNugget * sill
+		m.added = float64(leastNugget * sill)
 		m.kriging.Variogram.Nugget += m.added
 		if !m.prepare() {
 			return nil, fmt.Errorf("kriging: samples are too near to each other for a %s variogram of range %g m; give it a larger nugget", k.Variogram.Kind, k.Variogram.Range)

@@ -59,7 +59,7 @@ func lagsOf(m Model, azimuths ...float64) []Lag {
 func TestFitFindsTheModel(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 10))
 	for _, k := range Kinds() {
-		for range 20 {
+		for range 6 {
 			m := Model{Kind: k, Nugget: r.Float64(), PartialSill: 0.5 + r.Float64(), Range: 60 + 200*r.Float64()}
 			for _, w := range []Weights{PairsByDistance, PairsByGamma} {
 				f, err := Fit(lagsOf(m, 0), Fitting{Weights: w})
@@ -85,7 +85,7 @@ func TestFitFindsTheModel(t *testing.T) {
 // TestFitIsLeast: no model drawn at random fits better.
 func TestFitIsLeast(t *testing.T) {
 	r := rand.New(rand.NewPCG(11, 12))
-	for round := range 60 {
+	for round := range 40 {
 		lags, err := Experimental(patchy(r, 30+r.IntN(80), 0, 1), Classes{})
 		if err != nil {
 			t.Fatal(err)
@@ -198,7 +198,7 @@ func TestEstimate(t *testing.T) {
 // one, and in few of those that have none.
 func TestDetect(t *testing.T) {
 	r := rand.New(rand.NewPCG(13, 14))
-	const rounds = 40
+	const rounds = 24
 	right, wrong := 0, 0
 	for range rounds {
 		f, _, err := Estimate(patchy(r, 150, 60, 4), Classes{}, Fitting{Detect: true})
