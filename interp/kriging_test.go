@@ -163,7 +163,7 @@ func TestKrigingMeuse(t *testing.T) {
 }
 
 // bordered solves the equations as they are written (Isaaks & Srivastava 1989,
-// equation 12.14), by elimination.
+// ch. 12), by elimination.
 func bordered(v variogram.Model, x, y, z []float64, px, py float64) (value, variance float64) {
 	n := len(x)
 	a := make([][]float64, n+1)

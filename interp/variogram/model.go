@@ -31,7 +31,7 @@ type Model struct {
 	Range float64 `json:"range"`
 	// Azimuth of the longest range, degrees clockwise from north, 0 to below
 	// 360, and Ratio of the range across it to that along it, above 0 and at
-	// most 1 (geometric anisotropy, Isaaks & Srivastava 1989 p. 377; gstat's
+	// most 1 (geometric anisotropy, Isaaks & Srivastava 1989, ch. 16; gstat's
 	// anis = c(Azimuth, Ratio)). A ratio of 0 stands for 1: the same in every
 	// direction.
 	Azimuth float64 `json:"azimuth,omitempty"`
