@@ -34,7 +34,11 @@ type surfaceRecord struct {
 	RadiusM       float64 `json:"radius_m,omitempty"`
 	// Variogram is the model that kriging went by.
 	Variogram *variogram.Fitted `json:"variogram,omitempty"`
-	Chosen    []string          `json:"chosen,omitempty"` // settings found by leaving out
+	// MeanSquaredZ is the mean squared ratio of the residuals to the standard
+	// errors that kriging gave them: 1 where these are right, more where they
+	// are too small.
+	MeanSquaredZ float64  `json:"mean_squared_z,omitempty"`
+	Chosen       []string `json:"chosen,omitempty"` // settings found by leaving out
 	// Split tells that the parts of a division that exclusions cut from each
 	// other were kept apart.
 	Split      bool    `json:"split_by_exclusions,omitempty"`

@@ -116,10 +116,14 @@ func (m *surfaceMaker) model(d *surfaceDraft) (notices []string, err error) {
 			return nil, fmt.Errorf("cannot be kriged: %w", err)
 		default:
 			// Whether there is anything to map does not hang on the method.
-			kriged := model.KrigingModel.CrossValidate()
+			kriged, errs := model.CrossValidateWithErrors()
 			kriged.Structure = check.Structure
 			if m.Method == byKriging || kriged.N >= check.N && kriged.RMSE < check.RMSE {
 				check, d.distance, d.kriging, d.record.Variogram = kriged, nil, model.KrigingModel, &model.fitted
+				d.record.MeanSquaredZ = interp.MeanSquaredZ(kriged, errs)
+				if added := model.AddedNugget(); added > 0 {
+					notices = append(notices, fmt.Sprintf("field %s: the variogram of %s leaves composites that lie close together without a difference; a nugget of %.2g was added", m.field.Name, d.analyte.Name, added))
+				}
 				if len(samples) < fewestForVariogram {
 					notices = append(notices, fmt.Sprintf("field %s: the variogram of %s rests on %d composites; with fewer than %d it says little", m.field.Name, d.analyte.Name, len(samples), fewestForVariogram))
 				}
@@ -161,11 +165,7 @@ type kriged struct {
 }
 
 func (m *surfaceMaker) krige(samples []interp.Sample) (kriged, error) {
-	var points []variogram.Point
-	for _, s := range samples {
-		points = append(points, variogram.Point{At: s.At, Value: s.Value, Division: s.Division})
-	}
-	fitted, _, err := variogram.Estimate(points, variogram.Classes{Estimator: m.Estimator}, variogram.Fitting{
+	fitted, _, err := interp.FitVariogram(samples, variogram.Classes{Estimator: m.Estimator}, variogram.Fitting{
 		Kinds: m.Kinds, Azimuth: m.Azimuth, Ratio: m.Ratio, Detect: m.Detect,
 	})
 	if err != nil {

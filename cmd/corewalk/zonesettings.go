@@ -16,7 +16,7 @@ import (
 type zoneParameters struct {
 	Patch      []string `json:"patch,omitempty"`   // limits, as pH < 6.0
 	Classes    []string `json:"classes,omitempty"` // as pH: 5.5, 6.0
-	Tables     []string `json:"-"` // files of interpretation tables
+	Tables     []string `json:"-"`                 // files of interpretation tables
 	Smallest   float64  `json:"smallest_m2"`
 	LeastWidth float64  `json:"least_width_m"`
 	Smooth     bool     `json:"smooth"`
