@@ -13,15 +13,15 @@ import (
 const (
 	mostClasses  = 26
 	mostPoints   = 200_000
-	mostVertices = 5_000_000
+	mostVertices = 1_000_000
 	// farthest is a coordinate in metres that no projected system reaches.
 	farthest = 1e8
 )
 
 // Check tells why the map cannot be drawn: a grid whose values do not fit its
 // size, a place that is not finite or further than 100 000 km off, a zone
-// without a class, more than 26 classes, 200 000 points or 5 million vertices,
-// or nothing that has a place.
+// without a class, an outline of no kind, more than 26 classes, 200 000 points or
+// a million vertices, a mark without a finite value, or nothing that has a place.
 func (m *Map) Check() error {
 	_, err := m.extent()
 	return err
@@ -50,6 +50,9 @@ func (m *Map) extent() (box, error) {
 		}
 	}
 	for i, o := range m.Outlines {
+		if o.Kind < Boundary || o.Kind > Patch {
+			return b, fmt.Errorf("outline %d of the map is of kind %d, which there is not", i+1, o.Kind)
+		}
 		vertices += o.Shape.Vertices()
 		if err := b.stretchShape(o.Shape, "outline", i); err != nil {
 			return b, err

@@ -36,7 +36,7 @@ func fieldShape() plane.Shape {
 }
 
 func waterway() plane.Shape {
-	return ringShape(60, 1.5, 74, 1.1, 120, 70, 190, 110, 300, 118, 300, 130, 186, 122, 112, 80)
+	return ringShape(60, 4, 74, 3.6, 120, 70, 190, 110, 300, 118, 300, 130, 186, 122, 112, 80)
 }
 
 // rise is the invented truth.

@@ -53,7 +53,7 @@ func (p *page) prepare() (ground, error) {
 	}
 	least, most := limits(m.Grid)
 	g.none = !finite(least)
-	if !(g.lo < g.hi) || !finite(g.lo) || !finite(g.hi) {
+	if !(g.lo < g.hi) || !finite(g.hi-g.lo) {
 		g.lo, g.hi = least, most
 	}
 	g.beyond = least < g.lo || most > g.hi
@@ -184,7 +184,7 @@ func (g *ground) shaded(grid *raster.Grid, ramp raster.Ramp) *image.NRGBA {
 		}
 		stepped.Data[i] = float32(math.Round(v*(shades-1)) / (shades - 1))
 	}
-	return raster.Picture(stepped, ramp, 0, 1)
+	return raster.Picture(stepped, ramp, 0, 1/lightest)
 }
 
 // classes returns the grid in the colours of the classes.
@@ -215,12 +215,7 @@ func classOf(v float64, classes []Class) int {
 // draw paints the ground: white and hatched where no value was made, then the
 // surface, cut off at the boundary.
 func (g *ground) draw(p *page) {
-	var clip [][]spot
-	for _, o := range p.m.Outlines {
-		if o.Kind == Boundary {
-			clip = append(clip, p.runs(o.Shape)...)
-		}
-	}
+	clip := p.runsOf(Boundary)
 	if g.missing {
 		p.add(line{runs: hatch(clip, hatchDistance, false), width: 1, colour: noGround})
 	}
@@ -233,15 +228,26 @@ func (g *ground) draw(p *page) {
 			clip: clip,
 		})
 	}
-	for _, z := range p.m.Zones {
-		p.add(area{p.runs(z.Shape), g.colours[z.Class]})
+	for i, z := range p.m.Zones {
+		p.add(area{p.zones[i], g.colours[z.Class]})
 	}
-	for _, z := range p.m.Zones {
-		p.add(line{runs: p.runs(z.Shape), closed: true, width: 1.1, colour: ink})
+	for i := range p.m.Zones {
+		p.add(line{runs: p.zones[i], closed: true, width: 1.1, colour: ink})
 	}
 }
 
 const hatchDistance = 7.0
+
+// runsOf returns the rings of all outlines of one kind.
+func (p *page) runsOf(k Kind) [][]spot {
+	var out [][]spot
+	for i, o := range p.m.Outlines {
+		if o.Kind == k {
+			out = append(out, p.outlines[i]...)
+		}
+	}
+	return out
+}
 
 // runs returns the rings of a shape on the page, without the vertices that are
 // too close to each other to be seen.

@@ -6,52 +6,65 @@ import (
 	"slices"
 )
 
-// placer keeps the room on the map that is taken.
+// placer keeps the room on the map that is taken, in small cells, so that its
+// cost does not grow with what stands there.
 type placer struct {
-	area  rect
-	cells map[[2]int][]int // boxes by the cells that they touch
-	boxes []rect
+	area       rect
+	cols, rows int
+	cells      []uint8
 }
 
-const cellSide = 32.0
+const (
+	cellSide = 2.0
+	occupied = 1 // by letters and signs
+	crossed  = 2 // by an outline: figures are better read beside it
+)
 
-func newPlacer(area rect) placer { return placer{area: area, cells: make(map[[2]int][]int)} }
+func newPlacer(area rect) placer {
+	p := placer{area: area, cols: int((area.x1-area.x0)/cellSide) + 1, rows: int((area.y1-area.y0)/cellSide) + 1}
+	p.cells = make([]uint8, p.cols*p.rows)
+	return p
+}
 
-// touched calls f with the cells of a box until it returns false.
-func touched(r rect, f func(cell [2]int) bool) {
-	for x := int(math.Floor(r.x0 / cellSide)); float64(x)*cellSide < r.x1; x++ {
-		for y := int(math.Floor(r.y0 / cellSide)); float64(y)*cellSide < r.y1; y++ {
-			if !f([2]int{x, y}) {
+// each calls f with every cell that the box touches until it returns false.
+func (p *placer) each(r rect, f func(cell *uint8) bool) {
+	x0, x1 := int(math.Floor((r.x0-p.area.x0)/cellSide)), int(math.Ceil((r.x1-p.area.x0)/cellSide))
+	y0, y1 := int(math.Floor((r.y0-p.area.y0)/cellSide)), int(math.Ceil((r.y1-p.area.y0)/cellSide))
+	for y := max(y0, 0); y < min(y1, p.rows); y++ {
+		for x := max(x0, 0); x < min(x1, p.cols); x++ {
+			if !f(&p.cells[y*p.cols+x]) {
 				return
 			}
 		}
 	}
 }
 
-func (p *placer) take(r rect) {
-	p.boxes = append(p.boxes, r)
-	touched(r, func(cell [2]int) bool {
-		p.cells[cell] = append(p.cells[cell], len(p.boxes)-1)
-		return true
-	})
+func (p *placer) take(r rect, as uint8) {
+	p.each(r, func(cell *uint8) bool { *cell |= as; return true })
 }
 
-// free reports whether a box lies on the map and off everything taken.
-func (p *placer) free(r rect) bool {
-	if !r.within(p.area) {
-		return false
+// free reports whether a box lies on the map and off everything of that kind.
+func (p *placer) free(r rect, of uint8) bool {
+	ok := r.within(p.area)
+	if ok {
+		p.each(r, func(cell *uint8) bool { ok = *cell&of == 0; return ok })
 	}
-	ok := true
-	touched(r, func(cell [2]int) bool {
-		for _, i := range p.cells[cell] {
-			if p.boxes[i].overlaps(r) {
-				ok = false
-				return false
+	return ok
+}
+
+// strike notes where the outlines run.
+func (p *page) strike() {
+	for _, runs := range p.outlines {
+		for _, run := range runs {
+			for i := range run {
+				a, b := run[i], run[(i+1)%len(run)]
+				n := int(math.Hypot(b.x-a.x, b.y-a.y)/cellSide) + 1
+				for k := range n {
+					p.placer.take(around(blend(a, b, float64(k)/float64(n)), 1), crossed)
+				}
 			}
 		}
-		return true
-	})
-	return ok
+	}
 }
 
 // around is a box of half the given side round a place.
@@ -81,7 +94,7 @@ func (p *page) points() {
 			tip += ": " + l
 		}
 		p.add(disc{at, r, white, ink, 0.4 * r, tip})
-		p.placer.take(around(at, 1.2*r))
+		p.placer.take(around(at, 1.2*r), occupied)
 	}
 	// The large first, so that they hide no small one.
 	items := slices.Clone(p.m.Marks.Items)
@@ -90,7 +103,7 @@ func (p *page) points() {
 	for _, k := range items {
 		at := p.at(k.At)
 		p.triangle(at, k.Value, most)
-		p.placer.take(around(at, p.m.Marks.reach(k.Value, most)))
+		p.placer.take(around(at, p.m.Marks.reach(k.Value, most)), occupied)
 	}
 }
 
@@ -160,7 +173,8 @@ func (p *page) values() {
 	}
 }
 
-// value writes text by a place, at the first side that is free.
+// value writes text by a place, at the first side that is free, if it can off the
+// outlines.
 func (p *page) value(at spot, clear float64, text string, size float64) {
 	text = cut(text, 24)
 	if text == "" {
@@ -168,21 +182,25 @@ func (p *page) value(at spot, clear float64, text string, size float64) {
 	}
 	w := p.faces.width(text, size, false)
 	half := 0.42 * size // of the height of figures, with a little air
-	d := clear + 2.5 + w/2
+	d := clear + 3.5 + w/2
 	v := clear + 1.5 + half
 	s := 0.75 * clear
-	for _, off := range []spot{
+	sides := []spot{
 		{d, 0}, {-d, 0}, {0, -v}, {0, v},
 		{s + 2 + w/2, -s - half}, {s + 2 + w/2, s + half}, {-s - 2 - w/2, -s - half}, {-s - 2 - w/2, s + half},
-	} {
-		c := spot{at.x + off.x, at.y + off.y}
-		b := rect{c.x - w/2 - 1.5, c.y - half, c.x + w/2 + 1.5, c.y + half}
-		if !p.placer.free(b) {
-			continue
+	}
+	for _, avoid := range []uint8{occupied | crossed, occupied} {
+		for _, off := range sides {
+			c := spot{at.x + off.x, at.y + off.y}
+			b := rect{c.x - w/2 - 1.5, c.y - half, c.x + w/2 + 1.5, c.y + half}
+			if !p.placer.free(b, avoid) {
+				continue
+			}
+			p.placer.take(b, occupied)
+			p.written = append(p.written, b)
+			p.text(words{at: spot{c.x, c.y + float64(0.36*size)}, text: text, size: size, anchor: middle, fill: ink, halo: 4.6})
+			return
 		}
-		p.placer.take(b)
-		p.text(words{at: spot{c.x, c.y + 0.36*size}, text: text, size: size, anchor: middle, fill: ink, halo: 3.4})
-		return
 	}
 	p.unread++
 }

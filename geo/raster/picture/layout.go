@@ -31,7 +31,10 @@ type page struct {
 	origin spot    // of the ground's north-west corner
 	shapes ground
 	placer placer
-	unread int // values for which there was no room
+	// The rings of the map's outlines and zones on the page.
+	outlines, zones [][][]spot
+	written         []rect // room of the values written
+	unread          int    // values for which there was no room
 }
 
 // at turns a place on the ground into one on the page.
@@ -42,9 +45,17 @@ func (p *page) at(xy plane.XY) spot {
 	}
 }
 
-// scene lays the map out. The legend stands at the side of the map, and below a
-// map much wider than tall.
 func (m *Map) scene() (*scene, error) {
+	p, err := m.layout()
+	if err != nil {
+		return nil, err
+	}
+	return p.scene, nil
+}
+
+// layout lays the map out. The legend stands at the side of the map, and below a
+// map much wider than tall.
+func (m *Map) layout() (*page, error) {
 	b, err := m.extent()
 	if err != nil {
 		return nil, err
@@ -91,18 +102,24 @@ func (m *Map) scene() (*scene, error) {
 		p.place(banner)
 		bottom = p.frame.y1
 	}
-	p.map_()
+	p.cover()
 	p.banner()
 	p.foot(bottom)
-	return s, nil
+	return p, nil
 }
 
-// place sets the ground in the middle of the frame, below the banner.
+// place sets the ground in the middle of the frame, below the banner, and draws it.
 func (p *page) place(banner float64) {
 	w, h := p.ground.east-p.ground.west, p.ground.north-p.ground.south
 	p.origin = spot{
 		(p.frame.x0 + p.frame.x1 - float64(w*p.scale)) / 2,
 		(p.frame.y0 + banner + p.frame.y1 - float64(h*p.scale)) / 2,
+	}
+	for _, o := range p.m.Outlines {
+		p.outlines = append(p.outlines, p.runs(o.Shape))
+	}
+	for _, z := range p.m.Zones {
+		p.zones = append(p.zones, p.runs(z.Shape))
 	}
 	p.shapes.draw(p)
 }

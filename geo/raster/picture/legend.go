@@ -33,7 +33,9 @@ func (p *page) legendBelow(y float64) float64 {
 	if p.hasMarks() {
 		a = p.marksKey(x, a+12, first)
 	}
-	x += first + between
+	if a > y {
+		x += first + between
+	}
 	b := p.signs(x, y, p.frame.x1-last-between-x)
 	p.furniture(p.frame.x1-last, y, last)
 	return max(a, b, y+furnitureHeight)
@@ -121,7 +123,7 @@ func (p *page) bar(x, y, width float64, flat bool) float64 {
 	values, places := ticks(g.lo, g.hi)
 	if len(values) == 0 {
 		return p.key(x, y, width, "one value: "+short((g.lo+g.hi)/2), func(r rect) {
-			p.add(area{[][]spot{r.corners()}, p.m.Ramp.At(0.5)}, line{runs: [][]spot{r.corners()}, closed: true, width: 0.9, colour: ink})
+			p.add(area{[][]spot{r.corners()}, shade(p.m.Ramp, 0.5)}, line{runs: [][]spot{r.corners()}, closed: true, width: 0.9, colour: ink})
 		})
 	}
 	const thick, length = 22.0, 210.0
@@ -130,7 +132,7 @@ func (p *page) bar(x, y, width float64, flat bool) float64 {
 		img = image.NewNRGBA(image.Rect(0, 0, shades, 1))
 	}
 	for i := range shades {
-		c := p.m.Ramp.At(float64(i) / (shades - 1))
+		c := shade(p.m.Ramp, float64(i)/(shades-1))
 		k := i
 		if !flat {
 			k = shades - 1 - i // high values above
@@ -174,28 +176,27 @@ func (p *page) key(x, y, width float64, text string, swatch func(r rect)) float6
 	return max(y+h, end) + 6
 }
 
+// mostKeys is the number of outlines that the legend explains.
+const mostKeys = 12
+
 // signs explains the outlines and points.
 func (p *page) signs(x, y, width float64) float64 {
 	seen := make(map[keyID]bool)
 	for _, k := range []Kind{Boundary, Unit, Problem, Patch, Exclusion} {
 		for _, o := range p.m.Outlines {
 			text := o.key()
-			kind := o.Kind
-			if kind < Boundary || kind > Patch {
-				kind = Boundary
-			}
-			id := keyID{kind, text}
-			if kind != k || o.Shape.Empty() || seen[id] || len(seen) > 12 {
+			id := keyID{k, text}
+			if o.Kind != k || o.Shape.Empty() || seen[id] || len(seen) == mostKeys {
 				continue
 			}
 			seen[id] = true
 			y = p.key(x, y, width, text, func(r rect) {
-				if kind == Exclusion {
-					p.paintOutline(kind, [][]spot{r.corners()}, true)
+				if k == Exclusion {
+					p.paintOutline(k, [][]spot{r.corners()}, true)
 					return
 				}
 				middle := (r.y0 + r.y1) / 2
-				p.paintOutline(kind, [][]spot{{{r.x0, middle}, {r.x1, middle}}}, false)
+				p.paintOutline(k, [][]spot{{{r.x0, middle}, {r.x1, middle}}}, false)
 			})
 		}
 	}
@@ -214,7 +215,7 @@ func (p *page) signs(x, y, width float64) float64 {
 // marksKey explains the triangles by the largest of each side.
 func (p *page) marksKey(x, y, width float64) float64 {
 	k := &p.m.Marks
-	y = p.heading(x, y, width, k.Label, k.Unit) + 6
+	y = p.heading(x, y, width, k.Label, k.Unit) + 14
 	up, down, same, most := 0.0, 0.0, false, k.greatest()
 	for _, i := range k.Items {
 		up, down = max(up, i.Value), min(down, i.Value)
@@ -223,7 +224,7 @@ func (p *page) marksKey(x, y, width float64) float64 {
 	sign := func(v float64, text string) {
 		y = p.key(x, y, width, text, func(r rect) {
 			p.triangle(spot{(r.x0 + r.x1) / 2, (r.y0 + r.y1) / 2}, v, most)
-		}) + 4
+		}) + 7
 	}
 	if !even(up, k.Even) {
 		sign(up, "above, up to "+short(up))

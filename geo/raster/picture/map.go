@@ -80,7 +80,7 @@ type Outline struct {
 	Kind  Kind
 	Shape plane.Shape
 	Label string // written into the shape
-	Key   string // in the legend; empty: a word for the kind
+	Key   string // in the legend, which holds 12; empty: a word for the kind
 }
 
 // Point is a place with a value. Every point is drawn; its text only where there
@@ -134,17 +134,24 @@ func (m *Map) PNG(w io.Writer, width int) error {
 // Colours of everything but the ground.
 var (
 	ink      = color.NRGBA{0x1f, 0x23, 0x26, 0xff}
-	grey     = color.NRGBA{0x55, 0x5a, 0x5f, 0xff}
+	grey     = color.NRGBA{0x52, 0x57, 0x5c, 0xff}
 	hairline = color.NRGBA{0xc4, 0xc8, 0xcb, 0xff}
 	white    = color.NRGBA{0xff, 0xff, 0xff, 0xff}
 	alarm    = color.NRGBA{0x8c, 0x1d, 0x18, 0xff}
-	casing   = color.NRGBA{0xff, 0xff, 0xff, 0xd8}
+	casing   = color.NRGBA{0xff, 0xff, 0xff, 0xe6}
 	noGround = color.NRGBA{0x8f, 0x94, 0x98, 0xff} // hatch of ground without values
 	offGrey  = color.NRGBA{0xdd, 0xdf, 0xe0, 0xff} // an exclusion
 	offHatch = color.NRGBA{0x70, 0x75, 0x79, 0xff}
 	below    = color.NRGBA{0x1f, 0x4e, 0x8c, 0xff}
 	above    = color.NRGBA{0xee, 0x9b, 0x2e, 0xff}
 )
+
+// lightest is the part of a ramp that is used: its light end is too close to the
+// white of the ground without values for a printer without colours.
+const lightest = 0.95
+
+// shade returns the colour for t from 0, dark, to 1, light.
+func shade(r raster.Ramp, t float64) color.NRGBA { return r.At(t * lightest) }
 
 // classColours returns the colours of n classes, dark to light.
 func classColours(r raster.Ramp, n int) []color.NRGBA {
@@ -154,14 +161,17 @@ func classColours(r raster.Ramp, n int) []color.NRGBA {
 		if n > 1 {
 			t = float64(i) / float64(n-1)
 		}
-		out[i] = r.At(t)
+		out[i] = shade(r, t)
 	}
 	return out
 }
 
-// inkOn returns the colour for letters on a ground of colour c.
+// inkOn returns white or ink for letters on a ground of colour c, whichever
+// stands out more.
 func inkOn(c color.NRGBA) color.NRGBA {
-	if 299*int(c.R)+587*int(c.G)+114*int(c.B) < 130*1000 {
+	// Luminance, with the square for the curve of sRGB.
+	square := func(b uint8) int { return int(b) * int(b) }
+	if 2126*square(c.R)+7152*square(c.G)+722*square(c.B) < 2100*square(255) {
 		return white
 	}
 	return ink

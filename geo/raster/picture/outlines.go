@@ -46,19 +46,18 @@ func (s *scene) paintOutline(k Kind, runs [][]spot, closed bool) {
 	s.add(line{runs: runs, closed: closed, width: st.width, colour: ink, dash: st.dash})
 }
 
-// map_ draws everything on the ground, from below upwards, and finds room for
+// cover draws everything on the ground, from below upwards, and finds room for
 // the letters: those of zones and outlines first, then the values.
-func (p *page) map_() {
+func (p *page) cover() {
 	for _, k := range []Kind{Exclusion, Unit, Boundary, Problem, Patch} {
-		for _, o := range p.m.Outlines {
-			if o.Kind == k || k == Boundary && (o.Kind < Boundary || o.Kind > Patch) {
-				if runs := p.runs(o.Shape); len(runs) > 0 {
-					p.paintOutline(o.Kind, runs, true)
-				}
+		for i, o := range p.m.Outlines {
+			if o.Kind == k && len(p.outlines[i]) > 0 {
+				p.paintOutline(k, p.outlines[i], true)
 			}
 		}
 	}
 	p.placer = newPlacer(p.mapArea())
+	p.strike()
 	p.points()
 	p.names()
 	p.values()
@@ -70,62 +69,78 @@ func (p *page) mapArea() rect {
 	return rect{f.x0 + 3, f.y0 + p.bannerHeight(f.x1-f.x0) + 3, f.x1 - 3, f.y1 - 3}
 }
 
-const nameSize = 17.0
+const nameSize, zoneSize = 17.0, 23.0
 
-// names writes the letters of zones and the labels of outlines.
+// names writes the letters of zones and the labels of outlines, off the ground
+// that is not sampled.
 func (p *page) names() {
-	for _, z := range p.m.Zones {
+	off := p.runsOf(Exclusion)
+	for i, z := range p.m.Zones {
 		text := clean(z.Label)
 		if text == "" {
 			text = clean(p.m.Classes[z.Class].Mark)
 		}
-		p.name(text, p.runs(z.Shape))
+		p.name(words{text: text, size: zoneSize, fill: inkOn(p.shapes.colours[z.Class])}, p.zones[i], off)
 	}
-	for _, o := range p.m.Outlines {
-		p.name(clean(o.Label), p.runs(o.Shape))
+	for i, o := range p.m.Outlines {
+		var not [][]spot
+		if o.Kind != Exclusion {
+			not = off
+		}
+		p.name(words{text: clean(o.Label), size: nameSize, fill: ink, halo: 4.6}, p.outlines[i], not)
 	}
 }
 
-// name writes text into a shape, as deep inside as it can, or beside it where
-// other names stand there.
-func (p *page) name(text string, runs [][]spot) {
-	text = cut(text, 40)
-	if text == "" || len(runs) == 0 {
+// name writes text into a shape, as deep inside as it can, at another place
+// there where other names stand.
+func (p *page) name(t words, runs, off [][]spot) {
+	t.text = cut(t.text, 40)
+	if t.text == "" || len(runs) == 0 {
 		return
 	}
-	w := p.faces.width(text, nameSize, true)
+	w := p.faces.width(t.text, t.size, true)
 	area := p.placer.area
 	box := func(c spot) rect {
 		c.x = max(min(c.x, area.x1-w/2-2), area.x0+w/2+2)
-		c.y = max(min(c.y, area.y1-nameSize/2-2), area.y0+nameSize/2+2)
-		return rect{c.x - w/2 - 2, c.y - nameSize*0.5, c.x + w/2 + 2, c.y + nameSize*0.5}
+		c.y = max(min(c.y, area.y1-t.size/2-2), area.y0+t.size/2+2)
+		return rect{c.x - w/2 - 2, c.y - t.size*0.45, c.x + w/2 + 2, c.y + t.size*0.45}
 	}
-	inside := deepest(runs, w/nameSize)
+	inside := deepest(runs, off, w/t.size)
 	choice := box(inside[0])
 	for _, c := range inside {
-		if b := box(c); p.placer.free(b) {
+		if b := box(c); p.placer.free(b, occupied) {
 			choice = b
 			break
 		}
 	}
-	p.placer.take(choice)
-	p.text(words{
-		at: spot{(choice.x0 + choice.x1) / 2, choice.y1 - nameSize*0.15}, text: text,
-		size: nameSize, bold: true, anchor: middle, fill: ink, halo: 4,
-	})
+	p.placer.take(choice, occupied)
+	t.at = spot{(choice.x0 + choice.x1) / 2, float64((choice.y0+choice.y1)/2) + float64(0.36*t.size)}
+	t.bold, t.anchor = true, middle
+	p.text(t)
 }
 
-// deepest returns places in the shape, the farthest from its edges first. wide
-// is the width of the text that is to stand there, by its height.
-func deepest(runs [][]spot, wide float64) []spot {
-	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+// deepest returns places in the shape and not in off, the farthest from their
+// edges first. wide is the width of the text that is to stand there, by its
+// height.
+func deepest(runs, off [][]spot, wide float64) []spot {
+	var within rect
 	edges := 0
-	for _, r := range runs {
+	for i, r := range runs {
 		edges += len(r)
-		for _, p := range r {
-			x0, x1, y0, y1 = min(x0, p.x), max(x1, p.x), min(y0, p.y), max(y1, p.y)
+		if i == 0 {
+			within = boundOf(r)
+		}
+		b := boundOf(r)
+		within = rect{min(within.x0, b.x0), min(within.y0, b.y0), max(within.x1, b.x1), max(within.y1, b.y1)}
+	}
+	var near [][]spot
+	for _, r := range off {
+		if boundOf(r).overlaps(within) {
+			near = append(near, r)
+			edges += len(r)
 		}
 	}
+	x0, y0, x1, y1 := within.x0, within.y0, within.x1, within.y1
 	side := 21
 	if edges > 2000 {
 		side = 11
@@ -143,8 +158,12 @@ func deepest(runs [][]spot, wide float64) []spot {
 				x0 + float64((float64(col)+0.5)/float64(side)*(x1-x0)),
 				y0 + float64((float64(row)+0.5)/float64(side)*(y1-y0)),
 			}
-			if d, in := depth(runs, at, squeeze); in {
-				found = append(found, place{at, d})
+			d, in := depth(runs, at, squeeze)
+			if !in {
+				continue
+			}
+			if e, on := depth(near, at, squeeze); !on {
+				found = append(found, place{at, min(d, e)})
 			}
 		}
 	}

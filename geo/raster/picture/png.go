@@ -49,8 +49,7 @@ func (s *scene) writePNG(out io.Writer, width int) error {
 	for _, it := range s.items {
 		it.png(c)
 	}
-	encoder := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := encoder.Encode(out, c.img); err != nil {
+	if err := png.Encode(out, c.img); err != nil {
 		return fmt.Errorf("write the picture: %w", err)
 	}
 	return nil
@@ -79,11 +78,19 @@ func (c *canvas) fill(runs [][]spot, colour color.NRGBA) {
 
 func (c *canvas) tiles(runs [][]spot, dst draw.Image, src image.Image) {
 	b := bound(runs).Intersect(dst.Bounds())
+	boxes := make([]rect, len(runs))
+	for i, run := range runs {
+		boxes[i] = boundOf(run)
+	}
 	for y := b.Min.Y; y < b.Max.Y; y += tileSide {
 		for x := b.Min.X; x < b.Max.X; x += tileSide {
 			r := image.Rect(x, y, min(x+tileSide, b.Max.X), min(y+tileSide, b.Max.Y))
 			c.tile.Reset(r.Dx(), r.Dy())
-			for _, run := range runs {
+			tile := rect{float64(r.Min.X), float64(r.Min.Y), float64(r.Max.X), float64(r.Max.Y)}
+			for k, run := range runs {
+				if !boxes[k].overlaps(tile) {
+					continue
+				}
 				for i, p := range run {
 					px, py := float32(p.x-float64(x)), float32(p.y-float64(y))
 					if i == 0 {
@@ -101,13 +108,15 @@ func (c *canvas) tiles(runs [][]spot, dst draw.Image, src image.Image) {
 
 // bound returns the pixels that the runs can touch.
 func bound(runs [][]spot) image.Rectangle {
-	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for _, r := range runs {
-		for _, p := range r {
-			x0, x1 = min(x0, p.x), max(x1, p.x)
-			y0, y1 = min(y0, p.y), max(y1, p.y)
+	var all rect
+	for i, r := range runs {
+		b := boundOf(r)
+		if i == 0 {
+			all = b
 		}
+		all = rect{min(all.x0, b.x0), min(all.y0, b.y0), max(all.x1, b.x1), max(all.y1, b.y1)}
 	}
+	x0, y0, x1, y1 := all.x0, all.y0, all.x1, all.y1
 	const most = 1 << 20
 	if !(x0 <= x1) || x1-x0 > most || y1-y0 > most || math.Abs(x0) > most || math.Abs(y0) > most {
 		return image.Rectangle{}

@@ -3,6 +3,7 @@ package picture
 import (
 	"image"
 	"image/color"
+	"math"
 )
 
 // spot is a place on the page, in its units, y downwards.
@@ -86,6 +87,15 @@ type pixels struct {
 	at   rect
 	img  *image.NRGBA
 	clip [][]spot
+}
+
+// boundOf returns the smallest rectangle round a run.
+func boundOf(run []spot) rect {
+	r := rect{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
+	for _, p := range run {
+		r = rect{min(r.x0, p.x), min(r.y0, p.y), max(r.x1, p.x), max(r.y1, p.y)}
+	}
+	return r
 }
 
 func newScene(title string) (*scene, error) {

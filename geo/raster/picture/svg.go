@@ -128,8 +128,17 @@ func (d disc) svg(w *svgWriter) {
 }
 
 func (t words) svg(w *svgWriter) {
+	if t.halo > 0 {
+		// A text of its own: not every program can paint the rim first.
+		w.text(t, fmt.Sprintf(` aria-hidden="true"%s%s stroke-width="%s" stroke-linejoin="round"`,
+			paint("fill", casing), paint("stroke", casing), num(t.halo)))
+	}
+	w.text(t, paint("fill", t.fill))
+}
+
+func (w *svgWriter) text(t words, colours string) {
 	_, width, known := w.faces.letters(t.text, t.bold)
-	w.f(`<text x="%s" y="%s" font-size="%s"%s`, num(t.at.x), num(t.at.y), num(t.size), paint("fill", t.fill))
+	w.f(`<text x="%s" y="%s" font-size="%s"%s`, num(t.at.x), num(t.at.y), num(t.size), colours)
 	if t.bold {
 		w.f(` font-weight="bold"`)
 	}
@@ -138,9 +147,6 @@ func (t words) svg(w *svgWriter) {
 		w.f(` text-anchor="middle"`)
 	case right:
 		w.f(` text-anchor="end"`)
-	}
-	if t.halo > 0 {
-		w.f(`%s stroke-width="%s" stroke-linejoin="round" paint-order="stroke"`, paint("stroke", casing), num(t.halo))
 	}
 	// Whatever font there is, the line keeps the length it was laid out for.
 	if known && width > 0 {

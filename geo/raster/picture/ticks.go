@@ -50,10 +50,11 @@ func number(v float64, places int) string {
 
 // short writes v with about three figures.
 func short(v float64) string {
-	if !finite(v) || v == 0 {
-		return number(v, 0)
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 2, 64), 64)
+	if err != nil {
+		return plain(v) // the greatest numbers there are
 	}
-	return number(v, min(max(2-int(math.Floor(math.Log10(math.Abs(v)))), 0), 7))
+	return plain(r)
 }
 
 // plain writes v with no more digits than it has.
