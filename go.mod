@@ -11,6 +11,7 @@ require (
 	github.com/tidwall/rtree v1.10.0
 	github.com/twpayne/go-gpx v1.5.0
 	github.com/xuri/excelize/v2 v2.9.1
+	golang.org/x/image v0.25.0
 	golang.org/x/net v0.40.0
 	golang.org/x/text v0.25.0
 	gonum.org/v1/gonum v0.16.0
@@ -27,5 +28,4 @@ require (
 	github.com/xuri/efp v0.0.1 // indirect
 	github.com/xuri/nfp v0.0.1 // indirect
 	golang.org/x/crypto v0.38.0 // indirect
-	golang.org/x/image v0.25.0 // indirect
 )

@@ -14,6 +14,9 @@ const (
 	mostClasses  = 26
 	mostPoints   = 200_000
 	mostVertices = 1_000_000
+	// mostCrossings is the length of all outlines and zones, in longer sides of
+	// the map. Lines of so many would be a black map, and take minutes.
+	mostCrossings = 2000
 	// farthest is a coordinate in metres that no projected system reaches.
 	farthest = 1e8
 )
@@ -21,7 +24,8 @@ const (
 // Check tells why the map cannot be drawn: a grid whose values do not fit its
 // size, a place that is not finite or further than 100 000 km off, a zone
 // without a class, an outline of no kind, more than 26 classes, 200 000 points or
-// a million vertices, a mark without a finite value, or nothing that has a place.
+// a million vertices, outlines of more than 2000 times the length of the map, a
+// mark without a finite value, or nothing that has a place.
 func (m *Map) Check() error {
 	_, err := m.extent()
 	return err
@@ -83,6 +87,16 @@ func (m *Map) extent() (box, error) {
 	// A single place is shown with ten metres round it.
 	if b.east-b.west < 1e-3 && b.north-b.south < 1e-3 {
 		b.west, b.east, b.south, b.north = b.west-10, b.east+10, b.south-10, b.north+10
+	}
+	length := 0.0
+	for _, z := range m.Zones {
+		length += z.Shape.Perimeter()
+	}
+	for _, o := range m.Outlines {
+		length += o.Shape.Perimeter()
+	}
+	if side := max(b.east-b.west, b.north-b.south); length > mostCrossings*side {
+		return b, fmt.Errorf("the outlines and zones are %.0f times as long as the map: at most %d can be drawn: simplify them", length/side, mostCrossings)
 	}
 	return b, nil
 }

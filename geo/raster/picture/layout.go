@@ -170,7 +170,7 @@ const bannerSize = 18.0
 func (p *page) bannerLines(width float64) []string {
 	var out []string
 	for _, n := range p.m.Notes {
-		out = append(out, p.faces.wrap(clean(n), bannerSize, true, width-28, 4)...)
+		out = append(out, p.faces.wrap(clean(n), bannerSize, true, width-28, 10)...)
 	}
 	return out
 }

@@ -180,6 +180,11 @@ func TestCheck(t *testing.T) {
 		return m
 	}
 	nan := math.NaN()
+	var zigzag orb.Ring
+	for i := range 3000 {
+		zigzag = append(zigzag, orb.Point{float64(i) / 100, 300 * float64(i%2)})
+	}
+	zigzag = append(zigzag, zigzag[0])
 	for want, m := range map[string]*Map{
 		"nothing in the map has a place":   {Title: "x"},
 		"values for":                       grid(func(g *raster.Grid) { g.Data = g.Data[1:] }),
@@ -195,6 +200,7 @@ func TestCheck(t *testing.T) {
 		"point 2":                          {Points: []Point{{}, {At: plane.XY{0, 2e8}}}},
 		"mark 1 of the map has no finite":  {Marks: Marks{Items: []Mark{{Value: nan}}}},
 		"mark 1 of the map has no place":   {Marks: Marks{Items: []Mark{{At: plane.XY{math.Inf(-1), 0}}}}},
+		"times as long as the map":         {Outlines: []Outline{{Shape: plane.Shape{{zigzag}}}}},
 		"27 classes":                       {Classes: make([]Class, 27), Points: make([]Point, 1)},
 		"200001 points":                    {Points: make([]Point, mostPoints+1)},
 	} {

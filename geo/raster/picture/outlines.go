@@ -106,11 +106,12 @@ func (p *page) name(t words, runs, off [][]spot) {
 		return rect{c.x - w/2 - 2, c.y - t.size*0.45, c.x + w/2 + 2, c.y + t.size*0.45}
 	}
 	inside := deepest(runs, off, w/t.size)
-	choice := box(inside[0])
-	for _, c := range inside {
-		if b := box(c); p.placer.free(b, occupied) {
-			choice = b
-			break
+	choice, found := box(inside[0]), false
+	for _, avoid := range []uint8{occupied | crossed, occupied} {
+		for i := 0; i < len(inside) && !found; i++ {
+			if b := box(inside[i]); p.placer.free(b, avoid) {
+				choice, found = b, true
+			}
 		}
 	}
 	p.placer.take(choice, occupied)
