@@ -103,7 +103,8 @@ func (p *page) name(t words, runs, off [][]spot) {
 	box := func(c spot) rect {
 		c.x = max(min(c.x, area.x1-w/2-2), area.x0+w/2+2)
 		c.y = max(min(c.y, area.y1-t.size/2-2), area.y0+t.size/2+2)
-		return rect{c.x - w/2 - 2, c.y - t.size*0.45, c.x + w/2 + 2, c.y + t.size*0.45}
+		half := float64(0.45 * t.size)
+		return rect{c.x - w/2 - 2, c.y - half, c.x + w/2 + 2, c.y + half}
 	}
 	inside := deepest(runs, off, w/t.size)
 	choice, found := box(inside[0]), false
