@@ -11,13 +11,13 @@ import (
 
 // chooseAnalytes finds the analytes asked for, whatever the letter case, or all
 // of them.
-func chooseAnalytes(r *sampling.Results, want []string) ([]sampling.Analyte, error) {
+func chooseAnalytes(all []sampling.Analyte, want []string) ([]sampling.Analyte, error) {
 	if len(want) == 0 {
-		return r.Analytes, nil
+		return all, nil
 	}
 	var out []sampling.Analyte
 	for _, w := range want {
-		found, err := findAnalytes(r.Analytes, w)
+		found, err := findAnalytes(all, w)
 		if err != nil {
 			return nil, err
 		}

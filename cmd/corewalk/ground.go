@@ -30,15 +30,6 @@ type placedComposites struct {
 	units []interp.Unit // without figures
 }
 
-// byField sorts the composites of all fields.
-func byField(r *sampling.Results) map[string][]sampling.Composite {
-	out := map[string][]sampling.Composite{}
-	for _, c := range r.Composites {
-		out[c.Field] = append(out[c.Field], c)
-	}
-	return out
-}
-
 // placed finds the divisions, places and shapes of the composites of a field.
 func placed(f *geo.Field, of []sampling.Composite) (placedComposites, error) {
 	out := placedComposites{of: of}

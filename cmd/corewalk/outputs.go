@@ -280,18 +280,28 @@ func hashInputs(paths []string) ([]inputHash, error) {
 	out := []inputHash{}
 	for _, path := range paths {
 		for _, part := range partsOf(path) {
-			data, err := os.ReadFile(part)
+			sum, err := hashFile(part)
 			if err != nil {
 				return nil, readError(err)
 			}
-			sum := sha256.Sum256(data)
-			h := inputHash{filepath.Base(part), hex.EncodeToString(sum[:])}
+			h := inputHash{filepath.Base(part), sum}
 			if !slices.Contains(out, h) {
 				out = append(out, h)
 			}
 		}
 	}
 	return out, nil
+}
+
+func hashFile(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	sum := sha256.New()
+	_, err = io.Copy(sum, f)
+	return hex.EncodeToString(sum.Sum(nil)), err
 }
 
 // partsOf returns the files of a shapefile, in any letter case, or the file

@@ -254,7 +254,7 @@ func (b *pageBuilder) analytes(j *job, s *runSummary, r *sampling.Results) error
 	wanted := r.Analytes
 	if j.surface != nil {
 		var err error
-		if wanted, err = chooseAnalytes(r, j.surface.Analytes); err != nil {
+		if wanted, err = chooseAnalytes(r.Analytes, j.surface.Analytes); err != nil {
 			return err
 		}
 	}

@@ -13,7 +13,6 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/raster"
-	"corewalk/geo/vector"
 	"corewalk/interp"
 	"corewalk/interp/variogram"
 	"corewalk/sampling"
@@ -69,14 +68,6 @@ type surfaceSummary struct {
 	Files []string `json:"files"`
 }
 
-func readResults(path string) (*sampling.Results, error) {
-	layer, err := vector.Read(path, vector.Options{})
-	if err != nil {
-		return nil, readError(err)
-	}
-	return sampling.ReadResults(layer)
-}
-
 // surfaceStep makes the surfaces of every field and analyte of a results file.
 // Fields are worked on by all processors, and what is finished is put down at
 // once, so that memory does not grow with the number of fields.
@@ -84,11 +75,12 @@ func surfaceStep(resultsPath string, p surfaceParameters, out *outputs) (surface
 	if err := p.validate(); err != nil {
 		return surfaceSummary{}, err
 	}
-	r, err := readResults(resultsPath)
+	r, err := openResults(resultsPath)
 	if err != nil {
 		return surfaceSummary{}, err
 	}
-	analytes, err := chooseAnalytes(r, p.Analytes)
+	defer r.Close()
+	analytes, err := chooseAnalytes(r.analytes, p.Analytes)
 	if err != nil {
 		return surfaceSummary{}, fmt.Errorf("%s: %w", resultsPath, err)
 	}
@@ -108,21 +100,24 @@ func surfaceStep(resultsPath string, p surfaceParameters, out *outputs) (surface
 		}
 	}
 	defer out.discard()
-	fieldSlugs, analyteSlugs := fileSlugs(r)
-	composites := byField(r)
+	fieldSlugs, analyteSlugs := r.slugs()
 	residuals, err := out.stage(residualsFile, func(w io.Writer) error {
 		table := newResidualTable(w)
-		err := inOrder(len(r.Fields), func(i int) (fieldSurfaces, error) {
+		err := inOrder(len(r.fields), func(i int) (fieldSurfaces, error) {
+			f, composites, err := r.field(i)
+			if err != nil {
+				return fieldSurfaces{}, err
+			}
 			m := surfaceMaker{
-				surfaceParameters: p, field: r.Fields[i], analytes: whole, out: out, alone: len(r.Fields) == 1,
+				surfaceParameters: p, field: f, analytes: whole, out: out, alone: len(r.fields) == 1,
 				name: func(a sampling.Analyte) string { return fieldSlugs[i] + "_" + analyteSlugs[a.Name] },
 			}
-			return m.make(composites[r.Fields[i].Name])
-		}, func(i int, s fieldSurfaces) error {
+			return m.make(composites)
+		}, func(_ int, s fieldSurfaces) error {
 			index.Notices = append(index.Notices, s.notices...)
 			out.take(s.files...)
 			for k := range s.records {
-				if err := table.add(r.Fields[i], &s.records[k]); err != nil {
+				if err := table.add(s.field, &s.records[k]); err != nil {
 					return err
 				}
 				s.records[k].CrossValidation.Each = nil
@@ -153,26 +148,6 @@ func trimPrefix(err error, name string) error {
 		return inner
 	}
 	return err
-}
-
-// fileSlugs gives fields and analytes the names that their files bear. All
-// analytes of the results take part, so that a file keeps its name whichever of
-// them are asked for.
-func fileSlugs(r *sampling.Results) (fields []string, analytes map[string]string) {
-	var names []string
-	for _, f := range r.Fields {
-		names = append(names, f.Name)
-	}
-	fields = slugs(names)
-	names = nil
-	for _, a := range r.Analytes {
-		names = append(names, a.Name)
-	}
-	analytes = map[string]string{}
-	for i, s := range slugs(names) {
-		analytes[names[i]] = s
-	}
-	return fields, analytes
 }
 
 func (s surfaceSummary) lines() []string {

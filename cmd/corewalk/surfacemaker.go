@@ -28,6 +28,7 @@ type surfaceMaker struct {
 
 // fieldSurfaces is what came of one field.
 type fieldSurfaces struct {
+	field   *geo.Field
 	records []surfaceRecord
 	files   []outFile
 	notices []string
@@ -45,7 +46,7 @@ type surfaceDraft struct {
 }
 
 func (m *surfaceMaker) make(of []sampling.Composite) (fieldSurfaces, error) {
-	var s fieldSurfaces
+	s := fieldSurfaces{field: m.field}
 	fail := func(err error) (fieldSurfaces, error) {
 		return s, fmt.Errorf("field %s: %w", m.field.Name, err)
 	}

@@ -98,19 +98,20 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 	if err := p.check(); err != nil {
 		return zoneSummary{}, err
 	}
-	r, err := readResults(resultsPath)
+	r, err := openResults(resultsPath)
 	if err != nil {
 		return zoneSummary{}, err
 	}
+	defer r.Close()
 	index, err := readSurfaces(surfacesPath)
 	if err != nil {
 		return zoneSummary{}, err
 	}
-	limits, limited, err := layerLimits(p.limits, r.Analytes)
+	limits, limited, err := layerLimits(p.limits, r.analytes)
 	if err != nil {
 		return zoneSummary{}, err
 	}
-	classings, err := p.classings(r.Analytes)
+	classings, err := p.classings(r.analytes)
 	if err != nil {
 		return zoneSummary{}, err
 	}
@@ -131,9 +132,9 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 		surfaces[surfaceKey{x.Field, x.Analyte}] = x
 	}
 	var rasters []string
-	for _, f := range r.Fields {
+	for _, field := range r.fields {
 		for _, name := range analyteNames(limited, classings) {
-			if x, ok := surfaces[surfaceKey{f.Name, name}]; ok {
+			if x, ok := surfaces[surfaceKey{field, name}]; ok {
 				path, err := index.path(surfacesPath, x.File)
 				if err != nil {
 					return zoneSummary{}, err
@@ -153,8 +154,7 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 	defer out.discard()
 
 	s := zoneSummary{Zones: zonesFile, Patches: []patchSummary{}, Rest: []patchSummary{}, Partitions: []partition{}, Meetings: []meeting{}, Notices: []string{}}
-	composites := byField(r)
-	fieldSlugs, _ := fileSlugs(r)
+	fieldSlugs, _ := r.slugs()
 	counts := map[string]int{}
 	var patches []byte
 	zones, err := out.stage(zonesFile, func(w io.Writer) error {
@@ -162,13 +162,16 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 		if err != nil {
 			return err
 		}
-		err = inOrder(len(r.Fields), func(i int) (fieldZones, error) {
-			f := r.Fields[i]
+		err = inOrder(len(r.fields), func(i int) (fieldZones, error) {
+			f, composites, err := r.field(i)
+			if err != nil {
+				return fieldZones{}, err
+			}
 			m := zoneMaker{
 				zoneParameters: p, field: f, limits: limits, limited: limited, classings: classings,
 				surfaces: surfaces, residuals: residuals, surfacesPath: surfacesPath, out: out, slug: fieldSlugs[i],
 			}
-			z, err := m.make(composites[f.Name])
+			z, err := m.make(composites)
 			if err != nil {
 				return z, fmt.Errorf("field %s: %w", f.Name, err)
 			}

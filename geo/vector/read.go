@@ -57,6 +57,17 @@ func Read(path string, opt Options) (*Layer, error) {
 	return layer, nil
 }
 
+// Parse reads GeoJSON that is in memory as Read would from a file of that path.
+func Parse(path string, data []byte) (*Layer, error) {
+	none := func(string) (string, []byte, error) { return "", nil, nil }
+	layer, err := readSource(source{name: filepath.Base(path), data: data, sidecar: none}, Options{}, false)
+	if err != nil {
+		return nil, err
+	}
+	layer.Path = path
+	return layer, nil
+}
+
 // source is the main file of a layer and a way to the files that belong to it.
 type source struct {
 	name string // for messages
