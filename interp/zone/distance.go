@@ -22,12 +22,12 @@ func (g *Grounds) halfway(i int32) plane.XY {
 	return plane.XY{g.frame.West + float64(float64(i%wide)*half), g.frame.North - float64(float64(i/wide)*half)}
 }
 
-// distances returns the distance of each place to the nearest line between
-// pixels of another kind. Beyond the raster all is of the kind -1.
-func (g *Grounds) distances(kind func(px int) int64) []int32 {
+// distances puts into out the distance of each place to the nearest line between
+// pixels of another kind, if it is less than most, and no less than that
+// otherwise. Beyond the raster all is of the kind -1.
+func (g *Grounds) distances(out []int32, most int32, kind func(px int) int64) {
 	w, h := g.frame.Width, g.frame.Height
 	wide := 2*w + 1
-	out := make([]int32, wide*(2*h+1))
 	for i := range out {
 		out[i] = far
 	}
@@ -58,15 +58,17 @@ func (g *Grounds) distances(kind func(px int) int64) []int32 {
 		}
 		above, row = row, above
 	}
-	g.spreadDistances(out)
-	return out
+	g.spreadDistances(out, most)
 }
 
+// places returns room for a figure of each place.
+func (g *Grounds) places() []int32 { return make([]int32, (2*g.frame.Width+1)*(2*g.frame.Height+1)) }
+
 // spreadDistances makes of places with 0, and far elsewhere, the distance to the
-// nearest 0: down the columns, then along the rows, each of which is the lower
+// nearest 0, as distances does: down the columns, then along the rows, each of which is the lower
 // envelope of parabolas (Felzenszwalb and Huttenlocher 2012,
 // doi:10.4086/toc.2012.v008a019).
-func (g *Grounds) spreadDistances(d []int32) {
+func (g *Grounds) spreadDistances(d []int32, most int32) {
 	wide, high := 2*g.frame.Width+1, 2*g.frame.Height+1
 	for i := wide; i < len(d); i++ {
 		d[i] = min(d[i], d[i-wide]+1)
@@ -79,10 +81,11 @@ func (g *Grounds) spreadDistances(d []int32) {
 		row := d[r*wide : (r+1)*wide]
 		n := 0
 		for x, v := range row {
-			if v >= far {
+			f := int64(v) * int64(v)
+			if f >= int64(most) {
+				row[x] = far
 				continue
 			}
-			f := int64(v) * int64(v)
 			start := int32(0)
 			for ; n > 0; n-- {
 				// The first place at which the new one is nearer than the last.

@@ -101,6 +101,15 @@ func NewGrounds(g raster.Geometry, ground []Ground, division []int32) (*Grounds,
 	}
 	out := &Grounds{frame: f, ground: ground, division: slices.Clone(division), nodes: map[orb.Point]int32{}}
 	out.fixed, out.edge, out.inner = make([]bool, f.corners()), make([]bool, f.corners()), make([]bool, f.corners())
+	// Room for whole pixels, and for what an outline of usual length cuts.
+	inside := 0
+	for _, d := range division {
+		if d >= 0 {
+			inside++
+		}
+	}
+	out.cells = make([]cell, 0, inside+inside/16+64)
+	out.arrows = make([]arrow, 0, 4*cap(out.cells)+4*vertices)
 	pixels := f.width * f.height
 	touched, open, whole := make([]bool, pixels), make([]bool, pixels), make([]int32, pixels)
 	for i := range whole {
@@ -274,6 +283,7 @@ func (g *Grounds) finish() {
 		g.arrows[arrows[i]] = a
 	}
 	g.arrows = g.arrows[:n]
+	g.joins = make([]join, 0, n/2)
 	for i := range g.arrows {
 		a := &g.arrows[i]
 		if a.twin > int32(i) && g.length(int32(i)) > hair {

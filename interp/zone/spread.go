@@ -7,7 +7,7 @@ import "math"
 func (b *builder) spread(first int, division []int32) {
 	f, g := &b.g.frame, b.g
 	width := b.right - b.left
-	var own []int
+	own := make([]int, 0, width*(b.bottom-b.top))
 	for row := b.top; row < b.bottom; row++ {
 		for col := b.left; col < b.right; col++ {
 			if source := f.source(int(b.px(col, row))); source >= 0 && division[source] == b.index {

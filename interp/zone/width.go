@@ -26,21 +26,21 @@ const maxOpenings = 20
 func (g *Grounds) open(class []int32, width float64) []int32 {
 	out := slices.Clone(class)
 	least := squares(width / g.frame.Pixel)
+	space, reach := g.places(), g.places()
 	for range maxOpenings {
-		space := g.distances(func(px int) int64 {
+		g.distances(space, least, func(px int) int64 {
 			if g.division[px] < 0 {
 				return -1
 			}
 			return int64(g.division[px])<<32 | int64(uint32(out[px]))
 		})
-		reach := slices.Clone(space)
 		for i, d := range space {
 			reach[i] = far
 			if d >= least {
 				reach[i] = 0
 			}
 		}
-		g.spreadDistances(reach)
+		g.spreadDistances(reach, least)
 		if !g.reclass(out, func(px int) bool { return g.leastAround(reach, px) < least }) {
 			break
 		}
@@ -114,7 +114,7 @@ func commonest(class []int32, pixels []int) int32 {
 }
 
 // narrow reports which zones hold no circle of the given diameter, of those
-// whose middle is a place that open tries.
+// whose middle is a place that open tries, too.
 func (z *zoning) narrow(shapes []plane.Shape, diameter float64) []bool {
 	g := z.g
 	zone := make([]int64, g.frame.Width*g.frame.Height)
@@ -126,34 +126,55 @@ func (z *zoning) narrow(shapes []plane.Shape, diameter float64) []bool {
 			zone[c.source] = int64(z.zone[i])
 		}
 	}
-	space := g.distances(func(px int) int64 { return zone[px] })
 	// Where the outline leaves a little of a pixel, or of the next one too, the
 	// circle may be wider than the pixels tell.
-	least := squares(max(diameter/g.frame.Pixel-2, 0))
-	places := make([][]int32, len(shapes))
+	least, most := squares(max(diameter/g.frame.Pixel-2, 0)), squares(diameter/g.frame.Pixel+2)
+	space := g.places()
+	g.distances(space, most, func(px int) int64 { return zone[px] })
 	wide := 2*g.frame.Width + 1
-	for i, d := range space {
-		if d == 0 || d < least {
-			continue
-		}
-		// All pixels round a place off the lines are of one zone.
-		px := min(i/wide/2, g.frame.Height-1)*g.frame.Width + min(i%wide/2, g.frame.Width-1)
-		if n := zone[px]; n >= 0 {
-			places[n] = append(places[n], int32(i))
+	each := func(f func(n int64, place, space int32)) {
+		for i, d := range space {
+			if d == 0 || d < least {
+				continue
+			}
+			// All pixels round a place off the lines are of one zone.
+			px := min(i/wide/2, g.frame.Height-1)*g.frame.Width + min(i%wide/2, g.frame.Width-1)
+			if n := zone[px]; n >= 0 {
+				f(n, int32(i), min(d, most))
+			}
 		}
 	}
-	out := make([]bool, len(shapes))
-	for n, list := range places {
-		// The most promising first; a wide zone is done with that.
-		best := slices.MaxFunc(append(list, 0), func(a, b int32) int { return cmp.Compare(space[a], space[b]) })
-		if shapes[n] == nil || len(list) > 0 && roomAt(shapes[n], g.halfway(best), diameter/2) {
-			continue
+	// The most promising place first: a wide zone is done with that.
+	best := make([]int32, len(shapes))
+	widest := make([]int32, len(shapes))
+	each(func(n int64, place, space int32) {
+		if space > widest[n] {
+			best[n], widest[n] = place, space
 		}
-		slices.SortFunc(list, func(a, b int32) int { return cmp.Or(cmp.Compare(space[b], space[a]), cmp.Compare(a, b)) })
-		out[n] = !slices.ContainsFunc(list[:min(len(list), 300)], func(i int32) bool { return roomAt(shapes[n], g.halfway(i), diameter/2) })
+	})
+	out := make([]bool, len(shapes))
+	for n, s := range shapes {
+		out[n] = s != nil && !(widest[n] > 0 && roomAt(s, g.halfway(best[n]), diameter/2))
+	}
+	places := make([][]int32, len(shapes))
+	each(func(n int64, place, _ int32) {
+		if out[n] {
+			places[n] = append(places[n], place)
+		}
+	})
+	for n, list := range places {
+		slices.SortFunc(list, func(a, b int32) int {
+			return cmp.Or(cmp.Compare(min(space[b], most), min(space[a], most)), cmp.Compare(a, b))
+		})
+		if slices.ContainsFunc(list[:min(len(list), maxPlaces)], func(i int32) bool { return roomAt(shapes[n], g.halfway(i), diameter/2) }) {
+			out[n] = false
+		}
 	}
 	return out
 }
+
+// maxPlaces bounds the places that are tried in a zone, the widest first.
+const maxPlaces = 300
 
 // roomAt reports whether a circle lies in a shape.
 func roomAt(s plane.Shape, p plane.XY, radius float64) bool {
