@@ -90,7 +90,12 @@ func (g *Grounds) spreadDistances(d []int32, most int32) {
 			for ; n > 0; n-- {
 				// The first place at which the new one is nearer than the last.
 				p := int64(apex[n-1])
-				s := floorDiv(f+int64(x)*int64(x)-of[n-1]-p*p, 2*(int64(x)-p)) + 1
+				s := f + int64(x)*int64(x) - of[n-1] - p*p
+				if apart := int64(x) - p; apart == 1 { // by far the most frequent
+					s = s>>1 + 1
+				} else {
+					s = floorDiv(s, 2*apart) + 1
+				}
 				if s > int64(from[n-1]) {
 					start = int32(min(s, int64(wide)))
 					break

@@ -28,6 +28,7 @@ func (g *Grounds) open(class []int32, width float64) []int32 {
 	least := squares(width / g.frame.Pixel)
 	space, reach := g.places(), g.places()
 	for range maxOpenings {
+
 		g.distances(space, least, func(px int) int64 {
 			if g.division[px] < 0 {
 				return -1
