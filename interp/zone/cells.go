@@ -29,6 +29,7 @@ type builder struct {
 	whole   []int32 // first arrow of a pixel that lies in the ground; -1
 	sides   []piece
 	flat    [][2]int32 // arrows of one cell that lie on each other
+	cuts    []cutPixel
 }
 
 // piece is an arrow along a side of a pixel, or along what crossings leave of
@@ -218,6 +219,7 @@ func (b *builder) cut(px int32, chords, division []int32) error {
 		}
 	}
 	b.findFlat(b.sides[pieces:], firstArrow)
+	b.cuts = append(b.cuts, cutPixel{px, firstCell, firstArrow, int32(len(g.cells)), int32(len(g.arrows))})
 	if len(outer) > 0 {
 		if source := g.frame.source(int(px)); source >= 0 && division[source] == b.index {
 			g.cells[firstCell+int32(max(g.around(outer, g.middle(px)), 0))].holds = true

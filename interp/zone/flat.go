@@ -1,9 +1,12 @@
 package zone
 
 import (
+	"cmp"
 	"slices"
 
 	"github.com/paulmach/orb"
+
+	"corewalk/geo/plane"
 )
 
 // A vertex on the north or west side of a pixel lies in the pixel. So where the
@@ -40,10 +43,8 @@ func (b *builder) flatten(first int32) error {
 		before[j-first] = i
 	}
 	gone := func(i int32) { g.arrows[i].cell = -1 }
-	var cells []int32
 	for _, f := range b.flat {
 		side, line := f[0], f[1]
-		cells = append(cells, g.arrows[side].cell)
 		if twin := g.arrows[side].twin; twin >= 0 {
 			g.arrows[twin].twin = -1
 		}
@@ -62,68 +63,160 @@ func (b *builder) flatten(first int32) error {
 			gone(i)
 		}
 	}
-	slices.Sort(cells)
-	return b.sever(slices.Compact(cells), first)
+	for _, c := range b.cuts {
+		if err := b.sever(c); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-// sever makes cells of their own of the parts of those cells that were held
-// together by ground without width.
-func (b *builder) sever(cells []int32, first int32) error {
+// cutPixel is a pixel that the outline passes through, with its first cell and
+// arrow, and those after the last.
+type cutPixel struct{ px, firstCell, firstArrow, endCell, endArrow int32 }
+
+// sever makes the cells of a pixel anew where they come by a place more than
+// once: where outlines touch each other, or ground without width was taken away.
+// What merely touches falls apart there.
+func (b *builder) sever(c cutPixel) error {
 	g := b.g
-	if len(cells) == 0 {
+	var live []int32
+	for i := c.firstArrow; i < c.endArrow; i++ {
+		if g.arrows[i].cell >= 0 {
+			live = append(live, i)
+		}
+	}
+	slices.SortFunc(live, func(i, j int32) int {
+		return cmp.Or(cmp.Compare(g.arrows[i].node, g.arrows[j].node), cmp.Compare(i, j))
+	})
+	shared := false
+	for k := 1; k < len(live); k++ {
+		shared = shared || g.arrows[live[k]].node == g.arrows[live[k-1]].node
+	}
+	if !shared && !b.flattened(c) {
 		return nil
 	}
-	outer, holes := make([][]int32, len(cells)), make([][]int32, len(cells))
-	done := make([]bool, int32(len(g.arrows))-first)
-	for i := first; i < int32(len(g.arrows)); i++ {
-		k, found := slices.BinarySearch(cells, g.arrows[i].cell)
-		if !found || done[i-first] {
+	// The arrow that comes in at a node goes on in the first one clockwise.
+	next := make([]int32, c.endArrow-c.firstArrow)
+	for _, in := range live {
+		node := g.end(in)
+		k, _ := slices.BinarySearchFunc(live, node, func(i, node int32) int { return cmp.Compare(g.arrows[i].node, node) })
+		if k == len(live) || g.arrows[live[k]].node != node {
+			return b.crossed()
+		}
+		best := live[k]
+		for _, out := range live[k+1:] {
+			if g.arrows[out].node != node {
+				break
+			}
+			if g.clockwise(node, g.arrows[in].node, g.end(out), g.end(best)) {
+				best = out
+			}
+		}
+		next[in-c.firstArrow] = best
+	}
+	taken := make([]bool, len(next))
+	for _, in := range live {
+		out := next[in-c.firstArrow]
+		if taken[out-c.firstArrow] {
+			return b.crossed()
+		}
+		taken[out-c.firstArrow] = true
+		g.arrows[in].next = out
+	}
+	var outer, holes []int32
+	done := make([]bool, len(next))
+	for _, i := range live {
+		if done[i-c.firstArrow] {
 			continue
 		}
-		for at := i; !done[at-first]; at = g.arrows[at].next {
-			done[at-first] = true
+		for at := i; !done[at-c.firstArrow]; at = g.arrows[at].next {
+			done[at-c.firstArrow] = true
 		}
-		if g.doubleArea(g.nodesFrom(i)) >= 0 {
-			outer[k] = append(outer[k], i)
+		if g.doubleArea(g.nodesFrom(i)) > 0 {
+			outer = append(outer, i)
 		} else {
-			holes[k] = append(holes[k], i)
+			holes = append(holes, i)
 		}
 	}
-	for k, id := range cells {
-		if len(outer[k]) < 2 {
-			continue
+	return b.recell(c, outer, holes)
+}
+
+// flattened reports whether ground without width was taken away in a pixel.
+func (b *builder) flattened(c cutPixel) bool {
+	// They were found in the order of the pixels.
+	k, _ := slices.BinarySearchFunc(b.flat, c.firstArrow, func(f [2]int32, arrow int32) int { return cmp.Compare(f[0], arrow) })
+	return k < len(b.flat) && b.flat[k][0] < c.endArrow
+}
+
+// clockwise reports whether, seen from the node at, and turning clockwise from
+// one node, p comes before q.
+func (g *Grounds) clockwise(at, from, p, q int32) bool {
+	o, r := plane.XY(g.point(at)), plane.XY(g.point(from))
+	quarter := func(n int32) int {
+		v := plane.XY(g.point(n))
+		switch turn := plane.Orient(o, r, v); {
+		case turn < 0:
+			return 0
+		case turn > 0:
+			return 2
+		case (r[0]-o[0])*(v[0]-o[0]) < 0 || (r[1]-o[1])*(v[1]-o[1]) < 0:
+			return 1
 		}
-		whole := g.cells[id]
-		ids := make([]int32, len(outer[k]))
-		give := func(arrow, cell int32) {
-			nodes := g.nodesFrom(arrow)
-			g.cells[cell].area += g.doubleArea(nodes) / 2
-			for range nodes {
-				g.arrows[arrow].cell = cell
-				arrow = g.arrows[arrow].next
-			}
+		return 3
+	}
+	if a, b := quarter(p), quarter(q); a != b {
+		return a < b
+	}
+	return plane.Orient(o, plane.XY(g.point(p)), plane.XY(g.point(q))) < 0
+}
+
+// recell makes cells of the rings of a pixel, given by an arrow of each.
+func (b *builder) recell(c cutPixel, outer, holes []int32) error {
+	g := b.g
+	holds := false
+	for i := c.firstCell; i < c.endCell; i++ {
+		holds = holds || g.cells[i].holds
+		g.cells[i] = cell{px: c.px, division: b.index}
+	}
+	give := func(arrow, cell int32) {
+		nodes := g.nodesFrom(arrow)
+		g.cells[cell].area += g.doubleArea(nodes) / 2
+		for range nodes {
+			g.arrows[arrow].cell = cell
+			arrow = g.arrows[arrow].next
 		}
-		for j, arrow := range outer[k] {
-			ids[j] = id
-			part := cell{px: whole.px, division: whole.division}
-			if j == 0 {
-				g.cells[id] = part
-			} else {
-				ids[j] = int32(len(g.cells))
-				g.cells = append(g.cells, part)
-			}
-			give(arrow, ids[j])
+	}
+	ids := make([]int32, len(outer))
+	for j, arrow := range outer {
+		ids[j] = c.firstCell + int32(j)
+		if ids[j] >= c.endCell {
+			ids[j] = int32(len(g.cells))
+			g.cells = append(g.cells, cell{px: c.px, division: b.index})
 		}
-		for _, arrow := range holes[k] {
-			j := g.around(outer[k], g.off(whole.px, g.nodesFrom(arrow)))
-			if j < 0 {
+		give(arrow, ids[j])
+	}
+	for _, arrow := range holes {
+		j := g.around(outer, g.off(c.px, g.nodesFrom(arrow)))
+		if j < 0 {
+			if g.doubleArea(g.nodesFrom(arrow)) < 0 {
 				return b.crossed()
 			}
-			give(arrow, ids[j])
+			// There and back again.
+			nodes := g.nodesFrom(arrow)
+			for range nodes {
+				g.arrows[arrow].cell = -1
+				if twin := g.arrows[arrow].twin; twin >= 0 {
+					g.arrows[twin].twin = -1
+				}
+				arrow = g.arrows[arrow].next
+			}
+			continue
 		}
-		if whole.holds {
-			g.cells[ids[max(g.around(outer[k], g.middle(whole.px)), 0)]].holds = true
-		}
+		give(arrow, ids[j])
+	}
+	if holds && len(outer) > 0 {
+		g.cells[ids[max(g.around(outer, g.middle(c.px)), 0)]].holds = true
 	}
 	return nil
 }

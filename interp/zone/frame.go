@@ -92,8 +92,3 @@ func (f *frame) source(px int) int {
 	}
 	return row*f.Width + col
 }
-
-// pixel returns the pixel of the frame for one of the raster.
-func (f *frame) pixel(source int) int {
-	return (source/f.Width+margin)*f.width + source%f.Width + margin
-}

@@ -27,7 +27,7 @@ for case in json.load(sys.stdin):
         ground = unary_union(polygons(d["ground"] or []))
         zones = polygons(d["zones"] or [])
         # Places far from the origin are rounded to a nanometre.
-        size = max(ground.area, ground.length)
+        size = max(ground.area, ground.length, 1e-9)
         dust = 1e-9 * size
         for z in zones:
             checked += 1

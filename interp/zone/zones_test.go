@@ -247,3 +247,70 @@ func TestZonesArePartition(t *testing.T) {
 	}
 	t.Logf("%d zones, %d merged, areas apart by %.2g at most", zones, merged, worst)
 }
+
+// latticeGround is tangled ground whose vertices lie at the corners, the middles
+// and on the sides of pixels, so that everything meets everything.
+func latticeGround(r *rand.Rand, n int, pixel float64) []Ground {
+	shape := func() plane.Shape {
+		var m orb.MultiPolygon
+		for range 1 + r.IntN(3) {
+			var ring orb.Ring
+			for range 3 + r.IntN(9) {
+				p := orb.Point{float64(r.IntN(2*n+1)) * pixel / 2, float64(r.IntN(2*n+1)) * pixel / 2}
+				if k := len(ring); k > 0 && r.IntN(3) > 0 { // along pixel edges
+					i := r.IntN(2)
+					p[i] = ring[k-1][i] - [2]float64{west, north - float64(n)*pixel}[i]
+				}
+				ring = append(ring, orb.Point{west + p[0], north - float64(n)*pixel + p[1]})
+			}
+			m = append(m, orb.Polygon{append(ring, ring[0])})
+		}
+		s, _, err := plane.New(m)
+		if err != nil {
+			return nil // nothing left of it
+		}
+		return s
+	}
+	whole, cutter := shape(), shape()
+	part, err := plane.Intersect(whole, cutter)
+	if err != nil {
+		return nil
+	}
+	rest, err := plane.Subtract(whole, cutter)
+	if err != nil {
+		return nil
+	}
+	return []Ground{{"part", part}, {"rest", rest}}
+}
+
+func TestZonesOnLattice(t *testing.T) {
+	zones := 0
+	for seed := range uint64(1000) {
+		r := rand.New(rand.NewPCG(seed, 21))
+		n := 3 + r.IntN(6)
+		g := &raster.Grid{Geometry: raster.Geometry{West: west, North: north, Pixel: 4, Width: n, Height: n}}
+		class := make([]int32, n*n)
+		for i := range class {
+			class[i] = r.Int32N(3)
+		}
+		g.Data = make([]float32, n*n)
+		ground := latticeGround(r, n, 4)
+		z, err := Partition(g.Geometry, class, ground, divide(g, ground), Options{Smooth: r.IntN(3), Smallest: float64(r.IntN(2) * 20)})
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		whole(t, ground, z.Zones)
+		for i, z := range z.Zones {
+			if _, mended, err := plane.New(orb.MultiPolygon(z.Shape)); z.Area > 2 && (err != nil || mended.Crossing) {
+				t.Errorf("zone %d is not valid: %+v, %v", i, mended, err)
+			}
+		}
+		zones += len(z.Zones)
+		if t.Failed() {
+			t.Fatalf("seed %d", seed)
+		}
+	}
+	if zones < 10_000 {
+		t.Errorf("only %d zones", zones)
+	}
+}
