@@ -28,7 +28,6 @@ type builder struct {
 	open    []bool  // the whole of the east side borders ground, to the west of it
 	whole   []int32 // first arrow of a pixel that lies in the ground; -1
 	sides   []piece
-	flat    [][2]int32 // arrows of one cell that lie on each other
 	cuts    []cutPixel
 }
 
@@ -71,7 +70,7 @@ func (b *builder) build(division []int32) error {
 		byPixel[i] = int32(i)
 	}
 	slices.SortStableFunc(byPixel, func(i, j int32) int { return cmp.Compare(b.chords[i].px, b.chords[j].px) })
-	first, firstArrow := len(b.g.cells), int32(len(b.g.arrows))
+	first := len(b.g.cells)
 	for len(byPixel) > 0 {
 		n := 1
 		for n < len(byPixel) && b.chords[byPixel[n]].px == b.chords[byPixel[0]].px {
@@ -88,8 +87,10 @@ func (b *builder) build(division []int32) error {
 	if err := b.pair(); err != nil {
 		return err
 	}
-	if err := b.flatten(firstArrow); err != nil {
-		return err
+	for _, c := range b.cuts {
+		if err := b.flatten(c); err != nil {
+			return err
+		}
 	}
 	b.spread(first, division)
 	return nil
@@ -153,7 +154,6 @@ func (b *builder) cut(px int32, chords, division []int32) error {
 		return int32(len(g.cells) - 1)
 	}
 	var outer []int32 // the first arrow round each cell
-	pieces := len(b.sides)
 	along := func(e int, cell int32) {
 		b.side(way[e], cell)
 		if e == 0 && way[1].crossing < 0 {
@@ -218,7 +218,6 @@ func (b *builder) cut(px int32, chords, division []int32) error {
 			b.loop(at, firstCell+int32(k))
 		}
 	}
-	b.findFlat(b.sides[pieces:], firstArrow)
 	b.cuts = append(b.cuts, cutPixel{px, firstCell, firstArrow, int32(len(g.cells)), int32(len(g.arrows))})
 	if len(outer) > 0 {
 		if source := g.frame.source(int(px)); source >= 0 && division[source] == b.index {
@@ -274,6 +273,7 @@ func (b *builder) fill(division []int32) error {
 					b.side(r, id)
 				}
 				g.link(from)
+				b.cuts = append(b.cuts, cutPixel{px, id, from, id + 1, int32(len(g.arrows))})
 				continue
 			}
 			b.whole[px] = int32(len(g.arrows))

@@ -11,121 +11,48 @@ import (
 
 // A vertex on the north or west side of a pixel lies in the pixel. So where the
 // outline runs along such a side, with the ground beyond it, there is a cell
-// without width between the two, or a part of a cell. Here they are taken away.
+// without width between the two, or a part of a cell. Rounding makes others.
+// Here they are taken away.
 
-// findFlat looks for such pieces of the sides of a pixel, whose arrows begin
-// with the given one.
-func (b *builder) findFlat(sides []piece, first int32) {
-	g := b.g
-	for _, s := range sides {
-		from, to := g.arrows[s.arrow].node, g.end(s.arrow)
-		if from == to || !g.edge[from] || !g.edge[to] {
-			continue
-		}
-		for i := first; i < int32(len(g.arrows)); i++ {
-			if g.arrows[i].node == to && g.end(i) == from && g.arrows[i].cell == g.arrows[s.arrow].cell {
-				b.flat = append(b.flat, [2]int32{s.arrow, i})
-			}
-		}
-	}
-}
-
-// flatten takes these away, and arrows without length, from the arrows of the
-// ground, which begin with the given one.
-func (b *builder) flatten(first int32) error {
-	g := b.g
-	before := make([]int32, int32(len(g.arrows))-first)
-	for i := first; i < int32(len(g.arrows)); i++ {
-		before[g.arrows[i].next-first] = i
-	}
-	follow := func(i, j int32) {
-		g.arrows[i].next = j
-		before[j-first] = i
-	}
-	gone := func(i int32) { g.arrows[i].cell = -1 }
-	for _, f := range b.flat {
-		side, line := f[0], f[1]
-		if twin := g.arrows[side].twin; twin >= 0 {
-			g.arrows[twin].twin = -1
-		}
-		a, c := before[side-first], before[line-first]
-		p, q := g.arrows[side].next, g.arrows[line].next
-		follow(a, q)
-		follow(c, p)
-		follow(side, line)
-		follow(line, side)
-		gone(side)
-		gone(line)
-	}
-	for i := first; i < int32(len(g.arrows)); i++ {
-		if g.arrows[i].cell >= 0 && g.arrows[i].node == g.end(i) {
-			follow(before[i-first], g.arrows[i].next)
-			gone(i)
-		}
-	}
-	for _, c := range b.cuts {
-		if err := b.sever(c); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// cutPixel is a pixel that the outline passes through, with its first cell and
-// arrow, and those after the last.
+// cutPixel is a pixel with cells that were cut, its first cell and arrow, and
+// those after the last.
 type cutPixel struct{ px, firstCell, firstArrow, endCell, endArrow int32 }
 
-// sever makes the cells of a pixel anew where they come by a place more than
-// once: where outlines touch each other, or ground without width was taken away.
-// What merely touches falls apart there.
-func (b *builder) sever(c cutPixel) error {
+// flatten makes the cells of a cut pixel anew if there is ground without width in
+// it, or places that they come by more than once. What merely touches falls apart
+// there.
+func (b *builder) flatten(c cutPixel) error {
 	g := b.g
-	var live []int32
-	for i := c.firstArrow; i < c.endArrow; i++ {
-		if g.arrows[i].cell >= 0 {
-			live = append(live, i)
-		}
+	live := b.live(c)
+	gone := int(c.endArrow-c.firstArrow) > len(live)
+	for k := 1; k < len(live) && !gone; k++ {
+		gone = g.arrows[live[k]].node == g.arrows[live[k-1]].node
 	}
-	slices.SortFunc(live, func(i, j int32) int {
-		return cmp.Or(cmp.Compare(g.arrows[i].node, g.arrows[j].node), cmp.Compare(i, j))
-	})
-	shared := false
-	for k := 1; k < len(live); k++ {
-		shared = shared || g.arrows[live[k]].node == g.arrows[live[k-1]].node
-	}
-	if !shared && !b.flattened(c) {
+	if !gone {
 		return nil
 	}
-	// The arrow that comes in at a node goes on in the first one clockwise.
-	next := make([]int32, c.endArrow-c.firstArrow)
-	for _, in := range live {
-		node := g.end(in)
-		k, _ := slices.BinarySearchFunc(live, node, func(i, node int32) int { return cmp.Compare(g.arrows[i].node, node) })
-		if k == len(live) || g.arrows[live[k]].node != node {
-			return b.crossed()
-		}
-		best := live[k]
-		for _, out := range live[k+1:] {
-			if g.arrows[out].node != node {
-				break
-			}
-			if g.clockwise(node, g.arrows[in].node, g.end(out), g.end(best)) {
-				best = out
-			}
-		}
-		next[in-c.firstArrow] = best
+	// An arrow that comes in at a node goes on in the first one clockwise.
+	ends := make([]int32, len(live))
+	for k, in := range live {
+		ends[k] = g.end(in)
 	}
-	taken := make([]bool, len(next))
-	for _, in := range live {
-		out := next[in-c.firstArrow]
-		if taken[out-c.firstArrow] {
+	taken := make([]bool, len(live))
+	for k, in := range live {
+		node := ends[k]
+		best := -1
+		for o, _ := slices.BinarySearchFunc(live, node, func(i, node int32) int { return cmp.Compare(g.arrows[i].node, node) }); o < len(live) && g.arrows[live[o]].node == node; o++ {
+			if !taken[o] && (best < 0 || g.clockwise(node, g.arrows[in].node, ends[o], ends[best])) {
+				best = o
+			}
+		}
+		if best < 0 {
 			return b.crossed()
 		}
-		taken[out-c.firstArrow] = true
-		g.arrows[in].next = out
+		taken[best] = true
+		g.arrows[in].next = live[best]
 	}
 	var outer, holes []int32
-	done := make([]bool, len(next))
+	done := make([]bool, c.endArrow-c.firstArrow)
 	for _, i := range live {
 		if done[i-c.firstArrow] {
 			continue
@@ -142,11 +69,41 @@ func (b *builder) sever(c cutPixel) error {
 	return b.recell(c, outer, holes)
 }
 
-// flattened reports whether ground without width was taken away in a pixel.
-func (b *builder) flattened(c cutPixel) bool {
-	// They were found in the order of the pixels.
-	k, _ := slices.BinarySearchFunc(b.flat, c.firstArrow, func(f [2]int32, arrow int32) int { return cmp.Compare(f[0], arrow) })
-	return k < len(b.flat) && b.flat[k][0] < c.endArrow
+// live returns the arrows of a cut pixel, in the order of their nodes, without
+// those that have no length and those that lie on each other in pairs. What is
+// across such an arrow has an outline there.
+func (b *builder) live(c cutPixel) []int32 {
+	g := b.g
+	live := make([]int32, 0, c.endArrow-c.firstArrow)
+	for i := c.firstArrow; i < c.endArrow; i++ {
+		live = append(live, i)
+	}
+	slices.SortFunc(live, func(i, j int32) int {
+		return cmp.Or(cmp.Compare(g.arrows[i].node, g.arrows[j].node), cmp.Compare(i, j))
+	})
+	drop := func(i int32) {
+		g.arrows[i].cell = -1
+		if twin := g.arrows[i].twin; twin >= 0 {
+			g.arrows[twin].twin, g.arrows[i].twin = -1, -1
+		}
+	}
+	for _, i := range live {
+		node, end := g.arrows[i].node, g.end(i)
+		if node == end {
+			drop(i)
+		}
+		if g.arrows[i].cell < 0 || node > end {
+			continue
+		}
+		for o, _ := slices.BinarySearchFunc(live, end, func(i, node int32) int { return cmp.Compare(g.arrows[i].node, node) }); o < len(live) && g.arrows[live[o]].node == end; o++ {
+			if back := live[o]; g.arrows[back].cell >= 0 && g.end(back) == node {
+				drop(i)
+				drop(back)
+				break
+			}
+		}
+	}
+	return slices.DeleteFunc(live, func(i int32) bool { return g.arrows[i].cell < 0 })
 }
 
 // clockwise reports whether, seen from the node at, and turning clockwise from
@@ -199,19 +156,7 @@ func (b *builder) recell(c cutPixel, outer, holes []int32) error {
 	for _, arrow := range holes {
 		j := g.around(outer, g.off(c.px, g.nodesFrom(arrow)))
 		if j < 0 {
-			if g.doubleArea(g.nodesFrom(arrow)) < 0 {
-				return b.crossed()
-			}
-			// There and back again.
-			nodes := g.nodesFrom(arrow)
-			for range nodes {
-				g.arrows[arrow].cell = -1
-				if twin := g.arrows[arrow].twin; twin >= 0 {
-					g.arrows[twin].twin = -1
-				}
-				arrow = g.arrows[arrow].next
-			}
-			continue
+			return b.crossed()
 		}
 		give(arrow, ids[j])
 	}
