@@ -197,21 +197,19 @@ func compareAlong(p, q *crossing) int {
 		}
 		return left * plane.Orient(c, d, at)
 	}
-	first, last := 0, 0
+	// A vertex that an edge crosses at stands after the edge.
+	switch {
+	case p.touches():
+		return cmp.Or(side(false, a), 1)
+	case q.touches():
+		return cmp.Or(side(true, c), -1)
+	}
+	first, last := side(true, c), side(true, d)
 	if a[axis] >= c[axis] {
 		first = side(false, a)
-	} else {
-		first = side(true, c)
 	}
 	if b[axis] <= d[axis] {
 		last = side(false, b)
-	} else {
-		last = side(true, d)
-	}
-	if p.touches() && first == 0 {
-		return 1
-	} else if q.touches() && first == 0 {
-		return -1
 	}
 	return cmp.Or(first, last)
 }
