@@ -186,7 +186,7 @@ func whole(t *testing.T, ground []Ground, zones []Zone) {
 		for i := range lines {
 			third := plane.XY{e.from[0] + (e.to[0]-e.from[0])/3, e.from[1] + (e.to[1]-e.from[1])/3}
 			middle := plane.XY{(e.from[0] + e.to[0]) / 2, (e.from[1] + e.to[1]) / 2}
-			if i != d && e.from != e.to && lines[i].Within(third, 1e-9) && lines[i].Within(middle, 1e-9) {
+			if i != d && plane.XY(e.from).Distance(plane.XY(e.to)) > 1e-6 && lines[i].Within(third, 1e-9) && lines[i].Within(middle, 1e-9) {
 				t.Errorf("divisions %d and %d: an edge from %v to %v has other vertices on the other side", d, i, e.from, e.to)
 			}
 		}
