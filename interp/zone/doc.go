@@ -8,7 +8,6 @@
 // that is done once for a field. A zone is a set of cells, and its polygon what
 // is left when the lines between cells of one zone are taken away. No overlay is
 // made for a zone, so that neighbours have the same vertices, and the outline of
-// the ground keeps its own to the last bit. Places where a line between pixels
-// meets the outline are rounded like any
-// coordinate.
+// the ground keeps its own to the last bit. Only the places where a line between
+// pixels meets the outline are rounded.
 package zone
