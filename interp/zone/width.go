@@ -55,7 +55,7 @@ func squares(diameter float64) int32 {
 	if diameter > 20_000 {
 		return far
 	}
-	return int32(math.Ceil(diameter*diameter - 1e-9))
+	return int32(math.Ceil(float64(diameter*diameter) - 1e-9))
 }
 
 // reclass gives the pixels that do not keep their class the nearest one of their
