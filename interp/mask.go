@@ -21,9 +21,12 @@ func Mask(f *geo.Field, g raster.Geometry) []int32 {
 		s.shape(d.Shape)
 		s.fill(out, int32(i))
 	}
-	w := f.NewWhereabouts()
+	var w *geo.Whereabouts // few fields have such a pixel
 	for i, d := range out {
 		if d == unsure {
+			if w == nil {
+				w = f.NewWhereabouts()
+			}
 			x, y := g.Center(i%g.Width, i/g.Width)
 			out[i] = int32(w.Division(plane.XY{x, y}))
 		}
