@@ -24,31 +24,34 @@ var isaaks = []Sample{
 // from the weights, those for powers 1 to 3 also by R gstat 2.1.0.
 func TestIsaaks(t *testing.T) {
 	for _, c := range []struct {
-		power float64
-		near  int
-		at    plane.XY
-		want  float64
-		tol   float64
+		power  float64
+		near   int
+		radius float64
+		at     plane.XY
+		want   float64
+		tol    float64
 	}{
-		{1e-9, 0, plane.XY{65, 137}, 603.7143, 5e-5}, // the mean, as the power goes to 0
-		{0.2, 0, plane.XY{65, 137}, 600.6109, 5e-5},
-		{0.5, 0, plane.XY{65, 137}, 597.0171, 5e-5},
-		{1, 0, plane.XY{65, 137}, 593.953671, 5e-7},
-		{2, 0, plane.XY{65, 137}, 597.620376, 5e-7},
-		{3, 0, plane.XY{65, 137}, 609.259585, 5e-7},
-		{5, 0, plane.XY{65, 137}, 635.3748, 5e-5},
-		{10, 0, plane.XY{65, 137}, 672.9934, 5e-5},
-		{2, 3, plane.XY{65, 137}, 609.171920, 5e-7},
-		{2, 4, plane.XY{65, 137}, 573.436364, 5e-7},
-		{2, 7, plane.XY{65, 137}, 597.620376, 5e-7},
-		{2, 99, plane.XY{65, 137}, 597.620376, 5e-7},
-		{2, 1, plane.XY{65, 137}, 696, 0},
-		{2, 0, plane.XY{63, 140}, 696, 0},
-		{2, 3, plane.XY{63, 140}, 696, 0},
+		{1e-9, 0, 0, plane.XY{65, 137}, 603.7143, 5e-5}, // the mean, as the power goes to 0
+		{0.2, 0, 0, plane.XY{65, 137}, 600.6109, 5e-5},
+		{0.5, 0, 0, plane.XY{65, 137}, 597.0171, 5e-5},
+		{1, 0, 0, plane.XY{65, 137}, 593.953671, 5e-7},
+		{2, 0, 0, plane.XY{65, 137}, 597.620376, 5e-7},
+		{3, 0, 0, plane.XY{65, 137}, 609.259585, 5e-7},
+		{5, 0, 0, plane.XY{65, 137}, 635.3748, 5e-5},
+		{10, 0, 0, plane.XY{65, 137}, 672.9934, 5e-5},
+		{2, 3, 0, plane.XY{65, 137}, 609.171920, 5e-7},
+		{2, 4, 0, plane.XY{65, 137}, 573.436364, 5e-7},
+		{2, 7, 0, plane.XY{65, 137}, 597.620376, 5e-7},
+		{2, 99, 0, plane.XY{65, 137}, 597.620376, 5e-7},
+		{2, 0, 7, plane.XY{65, 137}, 609.171920, 5e-7}, // the three nearest
+		{2, 5, 7, plane.XY{65, 137}, 609.171920, 5e-7},
+		{2, 1, 0, plane.XY{65, 137}, 696, 0},
+		{2, 0, 0, plane.XY{63, 140}, 696, 0},
+		{2, 3, 0, plane.XY{63, 140}, 696, 0},
 	} {
-		got, ok := model(t, isaaks, IDW{Power: c.power, Near: c.near}).At(c.at, 0)
+		got, ok := model(t, isaaks, IDW{Power: c.power, Near: c.near, Radius: c.radius}).At(c.at, 0)
 		if !ok || math.Abs(got-c.want) > c.tol {
-			t.Errorf("power %g, %d nearest, at %v: %.6f, want %.6f", c.power, c.near, c.at, got, c.want)
+			t.Errorf("power %g, %d nearest within %g, at %v: %.6f, want %.6f", c.power, c.near, c.radius, c.at, got, c.want)
 		}
 	}
 }
@@ -77,6 +80,7 @@ func TestByHand(t *testing.T) {
 		{"chang", chang, 3, 16.055919},
 		{"three", three, 1, 15.714286},
 		{"three", three, 2, 12.857143},
+		{"three", three, 3, 11.369863}, // 830/73
 		{"nearer to one of two on the spot", line(-0.0004, 10, 0.0007, 20, 5, 30), 2, 10},
 		{"two places equally near", line(-0.00075, 10, 0.00075, 20, 5, 30), 2, 15},
 		{"the samples of one place", line(0, 10, 0.0009, 20, 0, 60, 5, 1), 2, 30},

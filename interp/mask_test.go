@@ -143,7 +143,7 @@ func BenchmarkMask(b *testing.B) {
 		b.Run(fmt.Sprintf("pixels=%d", side*side), func(b *testing.B) {
 			half := float64(side) / 2
 			f := roughField(rand.New(rand.NewPCG(1, 1)), half, half, half, 1e-3, 2000)
-			g := raster.Geometry{North: float64(side), Pixel: 1, Width: side, Height: side}
+			g := raster.Geometry{West: 0.123, North: float64(side) + 0.123, Pixel: 1, Width: side, Height: side}
 			for b.Loop() {
 				Mask(f, g)
 			}
