@@ -3,6 +3,7 @@ package interp
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"corewalk/geo/plane"
@@ -38,6 +39,31 @@ func BenchmarkSurface(b *testing.B) {
 					}
 				})
 			}
+		}
+	}
+}
+
+// BenchmarkSurfaceAll times eight analytes of the same places, in one call and
+// one by one.
+func BenchmarkSurfaceAll(b *testing.B) {
+	const side = 161
+	g := raster.Geometry{North: side, Pixel: 1, Width: side, Height: side}
+	division := make([]int32, g.Width*g.Height)
+	for _, idw := range []IDW{{Power: 2}, {Power: 2, Near: 12}} {
+		var models []*Model
+		for range 8 {
+			models = append(models, model(b, invented(100, side, 1), idw))
+		}
+		for _, at := range []int{8, 1} {
+			b.Run(fmt.Sprintf("near=%d/at=%d", idw.Near, at), func(b *testing.B) {
+				for b.Loop() {
+					for some := range slices.Chunk(models, at) {
+						if _, err := SurfaceAll(some, g, division, 1); err != nil {
+							b.Fatal(err)
+						}
+					}
+				}
+			})
 		}
 	}
 }

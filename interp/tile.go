@@ -122,8 +122,7 @@ func (b *brush) paint(tile block) {
 			}
 			if !b.every {
 				b.reach(&b.near, b.tile, part)
-				b.count = 0
-				b.candidates = candidates{append(b.x[:0], b.near.x...), append(b.y[:0], b.near.y...), append(b.at[:0], b.near.at...)}
+				b.restart()
 			}
 			if b.every || b.same(part) {
 				b.pixels(part)
@@ -237,6 +236,12 @@ func (b *brush) reach(out *candidates, from candidates, part block) {
 			out.add(from.x[i], from.y[i], from.at[i])
 		}
 	}
+}
+
+// restart takes up the candidates of a block, of which none counts as yet.
+func (b *brush) restart() {
+	b.count = 0
+	b.candidates = candidates{append(b.x[:0], b.near.x...), append(b.y[:0], b.near.y...), append(b.at[:0], b.near.at...)}
 }
 
 // singly paints a block pixel by pixel, each but a step from the one before.

@@ -129,6 +129,47 @@ func TestSurfaceIsAtEveryPixel(t *testing.T) {
 	}
 }
 
+// TestBrushKeepsPlacesInOrder: the order of a sum shows in the last bits of a
+// float64 alone, which a raster does not hold.
+func TestBrushKeepsPlacesInOrder(t *testing.T) {
+	r := rand.New(rand.NewPCG(15, 16))
+	for round := range 60 {
+		samples := invented(40, 100, uint64(round))
+		idw := IDW{Power: 2, Near: 1 + r.IntN(20)}
+		if round%3 == 0 {
+			idw.Radius = 30
+		}
+		m := model(t, samples, idw)
+		d := &m.divisions[0]
+		b := newBrush([]*Model{m}, []*raster.Grid{{}}, nil)
+		b.begin(0, 0)
+		b.near = b.all
+		b.restart()
+		p := plane.XY{50, 50}
+		for range 500 {
+			p[0], p[1] = p[0]+r.NormFloat64(), p[1]+r.NormFloat64()
+			b.settle(p[0], p[1])
+			var want []int32
+			q := make([]float64, len(d.x))
+			distances(q, d.x, d.y, p[0], p[1])
+			sorted := slices.Sorted(slices.Values(q))
+			for i, v := range q {
+				if v <= idw.limit(sorted[idw.Near-1]) {
+					want = append(want, int32(i))
+				}
+			}
+			if !slices.Equal(b.at[:b.count], want) {
+				t.Fatalf("%+v at %v: %v, want %v", idw, p, b.at[:b.count], want)
+			}
+			for i, at := range want {
+				if b.x[i] != d.x[at] || b.y[i] != d.y[at] || b.values[0][i] != d.value[at] || b.q[i] != q[at] {
+					t.Fatalf("%+v at %v: place %d is not at hand as it is", idw, p, at)
+				}
+			}
+		}
+	}
+}
+
 // TestRadiusLeavesHoles: no figure beyond the radius of all samples, and one
 // within it.
 func TestRadiusLeavesHoles(t *testing.T) {
