@@ -161,7 +161,13 @@ func compare(file, gdal, gstat string) error {
 		a := math.Abs(float64(theirs[i])/float64(v) - 1)
 		b := math.Abs(exact[i]/float64(v) - 1)
 		if max(a, b) > 2e-7 { // more than the last bit of a float32
-			if d := offs(samples, p); d[near] <= d[near-1]*(1+1e-9) {
+			// gstat was seen to take the farther of two that differ by up to
+			// 4e-8, as if it chose by single precision.
+			slack := 1e-9
+			if a <= 2e-7 {
+				slack = 1e-7
+			}
+			if d := offs(samples, p); d[near] <= d[near-1]*(1+slack) {
 				ties++
 			} else {
 				beyond++
@@ -176,8 +182,8 @@ func compare(file, gdal, gstat string) error {
 		}
 	}
 	fmt.Printf("largest difference from gdal_grid, float32: %.1e; from gstat, ours rounded to float32: %.1e; not rounded, at %d pixels: %.1e\n", offGdal, offGstat, asked, offExact)
-	fmt.Printf("left out: %d pixels with two points equally far as the 12th, of which each takes what it likes and ours all\n", ties)
-	if beyond > 0 || offExact > 1e-8 {
+	fmt.Printf("left out: %d pixels where the 12th and the 13th point are equally far (for gstat: to 1e-7) and theirs takes the other\n", ties)
+	if beyond > 0 || !(offExact <= 1e-8) {
 		return fmt.Errorf("%d pixels differ by more than the last bit of a float32, and the worst of all not rounded by %.1e", beyond, offExact)
 	}
 	return nil
