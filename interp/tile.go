@@ -14,11 +14,11 @@ import (
 // and so within D+2h of c. A tile takes its candidates from all places of a
 // division, a block from those of its tile.
 //
-// A block is then halved until the k nearest are the same at all its corners.
-// They are the same at every pixel between: the difference of the squared
-// distances of two places is linear, so that the ground where one set of places
-// is nearest is convex (a cell of the Voronoi diagram of order k: Shamos & Hoey
-// 1975, doi:10.1109/SFCS.1975.8).
+// Where the k nearest are the same at all corners of a block, they are so at
+// every pixel of it: the difference of the squared distances of two places is
+// linear, so that the ground where one set of places is nearest is convex (a
+// cell of the Voronoi diagram of order k: Shamos & Hoey 1975,
+// doi:10.1109/SFCS.1975.8). Elsewhere each pixel finds its own.
 const (
 	tileSide  = 64 // pixels
 	blockSide = 8

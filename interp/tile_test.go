@@ -170,6 +170,42 @@ func TestBrushKeepsPlacesInOrder(t *testing.T) {
 	}
 }
 
+// TestInverseSquares: the short way for one figure has the bits of the long one,
+// and both are what they say, whatever the distances on the map.
+func TestInverseSquares(t *testing.T) {
+	r := rand.New(rand.NewPCG(17, 18))
+	for round := range 2000 {
+		n := r.IntN(30)
+		dx2, dy2, v, q := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+		var wantTotal, wantSum float64
+		for i := range n {
+			dx2[i] = math.Pow(10, -6+22.6*r.Float64()) // a millimetre to 2e8 m
+			dy2[i] = r.Float64() * dx2[i]
+			v[i] = math.Pow(10, 30*r.Float64())
+			q[i] = dx2[i] + dy2[i]
+			wantTotal += 1 / q[i]
+			wantSum += v[i] / q[i]
+		}
+		total, sum := inverseSquares(dx2, dy2, v)
+		if long := reciprocals(q); long != total || product(q, v) != sum {
+			t.Fatalf("round %d: %g and %g, the long way %g and %g", round, total, sum, long, product(q, v))
+		}
+		if math.Abs(total-wantTotal) > 1e-14*wantTotal || math.Abs(sum-wantSum) > 1e-14*wantSum {
+			t.Fatalf("round %d: %g and %g, want %g and %g", round, total, sum, wantTotal, wantSum)
+		}
+	}
+	// The ends of what the limits of sample.go let through, where four share a division.
+	for _, power := range []float64{1, 2, 3, 4} {
+		for _, off := range []float64{samePlace, math.Sqrt2 * 2 * farthest} {
+			q := []float64{off * off, off * off, off * off, off * off}
+			want := 4 * math.Pow(off, -power)
+			if total := (IDW{Power: power}).weights(q); math.Abs(total-want) > 1e-14*want {
+				t.Errorf("power %g at %g m: %g, want %g", power, off, total, want)
+			}
+		}
+	}
+}
+
 // TestRadiusLeavesHoles: no figure beyond the radius of all samples, and one
 // within it.
 func TestRadiusLeavesHoles(t *testing.T) {
