@@ -46,8 +46,9 @@ func (m *zoneMaker) patches(b *base, a sampling.Analyte, l zone.Limit) (patchSet
 		}
 		set.patches = append(set.patches, r)
 	}
-	for _, s := range result.Rest.Shapes {
-		set.shape = append(set.shape, s...)
+	// Divisions share edges, which the parts of one shape must not.
+	if set.shape, err = plane.Union(result.Rest.Shapes...); err != nil {
+		return set, err
 	}
 	set.rest = figuresOf(result.Rest.Figures, result.Rest.Area*b.on.scale)
 	for i, u := range b.units {
