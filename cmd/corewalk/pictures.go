@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 
 	"corewalk/geo"
@@ -31,49 +32,28 @@ func (m *surfaceMaker) pictures(d *surfaceDraft) ([]outFile, error) {
 	if !wanted {
 		return nil, nil
 	}
-	r := &d.record
-	b := m.field.Bound()
-	north, err := m.field.Frame.North(geo.XY{(b[0] + b[2]) / 2, (b[1] + b[3]) / 2})
+	base, err := basePicture(m.field, &d.record, m.US)
 	if err != nil {
 		return nil, err
 	}
-	title := r.Analyte
-	if r.Method != "" && r.Method != r.Analyte {
-		title += " by " + r.Method
-	}
-	c := r.CrossValidation
-	base := picture.Map{
-		Title: title, Subtitle: m.field.Name, Unit: r.Unit, Legend: r.Analyte, Convergence: (north - math.Pi/2) * 180 / math.Pi, US: m.US,
-		Outlines: outlines(m.field),
-		Footer: []string{
-			fmt.Sprintf("%d composites; %s; pixels of %g m in %s.", r.Composites, r.settings(), r.PixelM, m.field.Frame.Name()),
-			fmt.Sprintf("Left out one at a time: RMSE %.3g, mean error %.2g, skill %.2f against the plain mean (1 is perfect, 0 no better).", c.RMSE, c.Bias, c.Skill),
-			"A picture of the samples, not of the soil: check advice with local recommendations and a certified adviser.",
-		},
-	}
-	if !r.Supported {
-		base.Notes = []string{"NOT SUPPORTED BY THE SAMPLES: " + r.Doubt}
-	}
 	surface := base
 	surface.Grid, surface.NoData = d.grid, "too far from the composites"
-	digits := digitsOf(d.units)
+	var figures []float64
+	for _, u := range d.units {
+		figures = append(figures, u.Value)
+	}
+	digits := digitsOf(figures)
 	for _, u := range d.units {
 		surface.Points = append(surface.Points, picture.Point{At: u.At, Label: strconv.FormatFloat(u.Value, 'f', digits, 64), ID: u.ID})
 	}
-	residuals := base
-	residuals.Title += ": observed less predicted"
-	residuals.Marks = picture.Marks{Label: "observed less predicted", Unit: r.Unit, Even: c.MAE / 4}
-	scatter := picture.Scatter{Title: title + ": predicted on observed", Subtitle: m.field.Name, Unit: r.Unit, Footer: append(base.Notes, base.Footer[1:]...)}
-	for _, e := range c.Each {
-		residuals.Marks.Items = append(residuals.Marks.Items, picture.Mark{At: geo.XY{e.X, e.Y}, Value: e.Observed - e.Predicted, Label: fmt.Sprintf("%+.*f", digits, e.Observed-e.Predicted)})
-		scatter.Pairs = append(scatter.Pairs, picture.Pair{Observed: e.Observed, Predicted: e.Predicted})
-	}
+	each := d.record.CrossValidation.Each
+	residuals, scatter := residualPictures(base, &d.record, each)
 	drawings := []struct {
 		name string
 		drawing
 		some bool
 	}{
-		{"", &surface, true}, {"_residuals", &residuals, len(c.Each) > 0}, {"_predicted", &scatter, len(c.Each) > 0},
+		{"", &surface, true}, {"_residuals", &residuals, len(each) > 0}, {"_predicted", &scatter, len(each) > 0},
 	}
 	var files []outFile
 	for _, p := range drawings {
@@ -96,10 +76,60 @@ func (m *surfaceMaker) pictures(d *surfaceDraft) ([]outFile, error) {
 				return nil, err
 			}
 			files = append(files, f)
-			r.Pictures = append(r.Pictures, name)
+			d.record.Pictures = append(d.record.Pictures, name)
 		}
 	}
 	return files, nil
+}
+
+// basePicture is what the pictures of one surface have in common.
+func basePicture(f *geo.Field, r *surfaceRecord, us bool) (picture.Map, error) {
+	b := f.Bound()
+	north, err := f.Frame.North(geo.XY{(b[0] + b[2]) / 2, (b[1] + b[3]) / 2})
+	if err != nil {
+		return picture.Map{}, err
+	}
+	title := r.Analyte
+	if r.Method != "" && r.Method != r.Analyte {
+		title += " by " + r.Method
+	}
+	c := r.CrossValidation
+	base := picture.Map{
+		Title: title, Subtitle: f.Name, Unit: r.Unit, Legend: r.Analyte, Convergence: (north - math.Pi/2) * 180 / math.Pi, US: us,
+		Outlines: outlines(f),
+		Footer: []string{
+			fmt.Sprintf("%d composites; %s; pixels of %g m in %s.", r.Composites, r.settings(), r.PixelM, f.Frame.Name()),
+			fmt.Sprintf("Left out one at a time: RMSE %.3g, mean error %.2g, skill %.2f against the plain mean (1 is perfect, 0 no better).", c.RMSE, c.Bias, c.Skill),
+			"A picture of the samples, not of the soil: check advice with local recommendations and a certified adviser.",
+		},
+	}
+	if !r.Supported {
+		base.Notes = []string{"NOT SUPPORTED BY THE SAMPLES: " + r.Doubt}
+	}
+	return base, nil
+}
+
+// residualPictures draw what came of leaving out composites: the map of the
+// residuals, and predicted on observed figures.
+func residualPictures(base picture.Map, r *surfaceRecord, each []interp.Residual) (picture.Map, picture.Scatter) {
+	residuals := base
+	residuals.Title += ": observed less predicted"
+	residuals.Marks = picture.Marks{Label: "observed less predicted", Unit: r.Unit, Even: r.CrossValidation.MAE / 4}
+	scatter := picture.Scatter{
+		Title: base.Title + ": predicted on observed", Subtitle: base.Subtitle, Unit: r.Unit,
+		Footer: slices.Concat(base.Notes, base.Footer[1:]),
+	}
+	var observed []float64
+	for _, e := range each {
+		observed = append(observed, e.Observed)
+	}
+	digits := digitsOf(observed)
+	for _, e := range each {
+		left := e.Observed - e.Predicted
+		residuals.Marks.Items = append(residuals.Marks.Items, picture.Mark{At: geo.XY{e.X, e.Y}, Value: left, Label: fmt.Sprintf("%+.*f", digits, left)})
+		scatter.Pairs = append(scatter.Pairs, picture.Pair{Observed: e.Observed, Predicted: e.Predicted})
+	}
+	return residuals, scatter
 }
 
 // outlines are those of the field on a map.
@@ -123,14 +153,10 @@ func outlines(f *geo.Field) []picture.Outline {
 	return out
 }
 
-// digitsOf is the number of decimals that tell figures of the composites apart.
-func digitsOf(units []interp.Unit) int {
-	least, greatest := math.Inf(1), math.Inf(-1)
-	for _, u := range units {
-		least, greatest = min(least, u.Value), max(greatest, u.Value)
-	}
-	if !(greatest > least) {
+// digitsOf is the number of decimals that tell figures apart.
+func digitsOf(figures []float64) int {
+	if len(figures) == 0 || !(slices.Max(figures) > slices.Min(figures)) {
 		return 1
 	}
-	return min(max(1-int(math.Floor(math.Log10(greatest-least))), 0), 6)
+	return min(max(1-int(math.Floor(math.Log10(slices.Max(figures)-slices.Min(figures)))), 0), 6)
 }
