@@ -11,7 +11,6 @@ import (
 
 	"corewalk/cmd/corewalk/report"
 	"corewalk/geo"
-	"corewalk/geo/plane"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
@@ -215,8 +214,8 @@ func (b *pageBuilder) results(j *job, s *runSummary) error {
 	if j.surface != nil {
 		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Surfaces", Text: j.surface.text(b.data.US)})
 	}
-	if j.zone != nil && j.zone.Smallest > 0 {
-		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Smallest patch", Text: measure{b.data.US}.area(j.zone.Smallest)})
+	if j.zone != nil {
+		b.data.Parameters = append(b.data.Parameters, zoneFacts(j.zone, b.data.US)...)
 	}
 	return b.analytes(j, s, r)
 }
@@ -248,68 +247,6 @@ func (b *pageBuilder) means(s *joinSummary) {
 			}
 		}
 	}
-}
-
-func (b *pageBuilder) analytes(j *job, s *runSummary, r *sampling.Results) error {
-	wanted := r.Analytes
-	if j.surface != nil {
-		var err error
-		if wanted, err = chooseAnalytes(r.Analytes, j.surface.Analytes); err != nil {
-			return err
-		}
-	}
-	for i, f := range b.fields {
-		page := &b.data.Fields[i]
-		for _, a := range wanted {
-			x := report.Analyte{Name: a.Name, Unit: a.Unit, Method: a.Method}
-			for _, c := range r.Composites {
-				if g, ok := c.Figure(a.Name); ok && c.Field == f.Name {
-					x.Values = append(x.Values, report.Value{ID: c.ID, Value: g.Value, Censored: g.Censored})
-				}
-			}
-			if s.Surface != nil {
-				if k := slices.IndexFunc(s.Surface.Surfaces, func(y surfaceRecord) bool { return y.Field == f.Name && y.Analyte == a.Name }); k >= 0 {
-					record := s.Surface.Surfaces[k]
-					grid, err := readGrid(filepath.Join(j.out, surfacesFile), record)
-					if err != nil {
-						return err
-					}
-					x.Grid, x.CrossValidation, x.Supported = grid, record.CrossValidation, record.Supported
-				}
-			}
-			if s.Zone != nil {
-				for _, set := range s.Zone.sets {
-					if set.field.Name == f.Name && set.analyte.Name == a.Name {
-						x.Basis = set.basis
-						x.Patches = append(x.Patches, pagePatches(set))
-					}
-				}
-			}
-			if len(x.Values) > 0 {
-				page.Analytes = append(page.Analytes, x)
-			}
-		}
-	}
-	return nil
-}
-
-func pagePatches(set patchSet) report.PatchSet {
-	out := report.PatchSet{Limit: set.limit.String(), Rest: pageFigures(set.rest), Dropped: set.dropped}
-	for _, p := range set.patches {
-		out.Patches = append(out.Patches, report.Patch{ID: p.id, Shape: plane.Shape(p.shape), Samples: p.samples, Figures: pageFigures(p.figures)})
-	}
-	return out
-}
-
-func pageFigures(f figures) report.Figures {
-	out := report.Figures{Area: f.area, Mean: f.mean, Least: f.least, Greatest: f.greatest, Composites: f.composites, CompositesMean: f.compositesMean}
-	if f.pixels == 0 {
-		out.Mean, out.Least, out.Greatest = math.NaN(), math.NaN(), math.NaN()
-	}
-	if f.composites == 0 {
-		out.CompositesMean = math.NaN()
-	}
-	return out
 }
 
 func readReckoning(path string) (*lab.Reckoning, error) {

@@ -14,22 +14,26 @@ type analytePage struct {
 	Map             *surfaceMap
 	Verdict         string
 	Check           []string // the cross-validation in words
+	Made            []string // how the surface was made
+	Drawings        []inlined
 	Basis           string
 	Sets            []setTable
 	Values          []valueRow
 	Predicted       bool // some row has a prediction
+	Zoning          *zoningPage
 }
 
 // setTable lists the patches beyond one limit.
 type setTable struct {
-	Limit   string
-	Patches []patchRow
-	Rest    patchRow
-	Dropped string
+	Limit, Field string
+	Patches      []patchRow
+	Rest         patchRow
+	Dropped      string
+	Chances      bool // some patch has one
 }
 
 type patchRow struct {
-	ID, Where, Area, Share, Mean, Least, Greatest, Inside, Samples string
+	ID, Where, Meets, Area, Share, Mean, Range, Chance, Without, Inside, Samples string
 }
 
 type valueRow struct {
@@ -40,22 +44,27 @@ type valueRow struct {
 func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[string]*Unit) (*analytePage, error) {
 	out := &analytePage{
 		ID: id, Name: a.Name, Field: f.Name, Unit: a.Unit, Method: a.Method,
-		Doubtful: !a.Supported && !a.unmapped(), Verdict: verdict(a), Check: checkInWords(a), Basis: basis(a),
+		Doubtful: !a.Supported && !a.unmapped(), Verdict: verdict(a), Check: checkInWords(a), Made: madeInWords(a), Drawings: inline(a.Drawings), Basis: basis(a),
 	}
+	ramp := p.ramp(a.Name)
 	if s != nil {
-		m, err := p.surfaceMap(id, s, f, a, p.ramp(a.Name))
+		m, err := p.surfaceMap(id, s, f, a, ramp)
 		if err != nil {
 			return nil, err
 		}
 		out.Map = m
 	}
+	out.Zoning = p.zoning(id, s, f, a, ramp)
 	fig := figuresOf(a)
+	meets := meetings(f.Meetings)
 	for _, set := range a.Patches {
-		t := setTable{Limit: set.Limit, Rest: p.figuresRow(fig, set.Rest, f.Area)}
+		t := setTable{Limit: set.Limit, Field: f.Name, Rest: p.figuresRow(fig, set.Rest, f.Area)}
 		for _, patch := range set.Patches {
 			row := p.figuresRow(fig, patch.Figures, f.Area)
 			row.ID, row.Where = patch.ID, whereabouts(f.Boundary, patch.Shape)
 			row.Samples = strings.Join(patch.Samples, ", ")
+			row.Meets, row.Chance, row.Without = p.meets(meets[patch.ID]), chance(patch.Chance), fig.figure(patch.Without)
+			t.Chances = t.Chances || finite(patch.Chance)
 			t.Patches = append(t.Patches, row)
 		}
 		if set.Dropped > 0 {
@@ -69,8 +78,11 @@ func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[strin
 
 func (p *page) figuresRow(fig figures, x Figures, field float64) patchRow {
 	row := patchRow{
-		Area: p.area(x.Area), Mean: fig.figure(x.Mean), Least: fig.figure(x.Least), Greatest: fig.figure(x.Greatest),
+		Area: p.area(x.Area), Mean: fig.figure(x.Mean), Range: dash,
 		Inside: strconv.Itoa(x.Composites),
+	}
+	if finite(x.Least) && finite(x.Greatest) {
+		row.Range = fig.figure(x.Least) + " to " + fig.figure(x.Greatest)
 	}
 	if field > 0 && finite(x.Area) {
 		row.Share = percent(x.Area / field)
@@ -102,6 +114,12 @@ func (out *analytePage) addValues(f *Field, a *Analyte, fig figures, units map[s
 	predicted := map[string]float64{}
 	for _, r := range a.CrossValidation.Each {
 		predicted[r.ID] = r.Predicted
+		// Composites from one place are predicted as one.
+		for _, id := range strings.Split(r.ID, "+") {
+			if _, own := predicted[id]; !own {
+				predicted[id] = r.Predicted
+			}
+		}
 	}
 	has := make(map[string]bool, len(a.Values))
 	for _, v := range a.Values {
@@ -136,6 +154,7 @@ func (out *analytePage) addValues(f *Field, a *Analyte, fig figures, units map[s
 // find adds the patches of an analyte to the findings at the top of the page.
 func (p *page) find(ap *analytePage, field string, f *Field, a *Analyte) {
 	fig := figuresOf(a)
+	meets := meetings(f.Meetings)
 	for _, set := range a.Patches {
 		if len(set.Patches) == 0 {
 			p.Quiet = append(p.Quiet, set.Limit+" in "+field)
@@ -157,6 +176,13 @@ func (p *page) find(ap *analytePage, field string, f *Field, a *Analyte) {
 			case patch.Composites > 0:
 				x.Inside = plural(patch.Composites, "composite", "composites") + " taken inside it."
 			}
+			if finite(patch.Chance) {
+				x.Inside += " Chance of a place in it to be truly beyond the limit: " + chance(patch.Chance) + "."
+			}
+			if with := p.meets(meets[patch.ID]); with != "" {
+				x.Inside += " It meets " + with + "."
+			}
+			x.Inside = strings.TrimSpace(x.Inside)
 			p.Findings = append(p.Findings, x)
 		}
 	}

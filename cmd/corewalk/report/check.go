@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"corewalk/interp"
 )
@@ -16,6 +17,8 @@ func doubtOf(a *Analyte) string {
 		return "skill " + fixed(c.Skill, 2)
 	case !(c.SkillWithin > 0):
 		return "skill within the parts of the field " + fixed(c.SkillWithin, 2)
+	case c.Structure.P > interp.Level:
+		return fmt.Sprintf("skill %s, but figures dealt out at random do as well in %s of cases", fixed(c.Skill, 2), percent(c.Structure.P))
 	default:
 		return "skill " + fixed(c.Skill, 2) + "; no surface"
 	}
@@ -54,7 +57,11 @@ func checkInWords(a *Analyte) []string {
 		default:
 			s += ", on balance " + bias + " too high."
 		}
-		out = append(out, s, "Its squared error is "+against(c.Skill)+" that of taking the plain mean of the other composites (skill "+fixed(c.Skill, 2)+").")
+		out = append(out, s)
+		if s := dealsInWords(c.Structure); s != "" {
+			out = append(out, s)
+		}
+		out = append(out, "Its squared error is "+against(c.Skill)+" that of taking the plain mean of the other composites (skill "+fixed(c.Skill, 2)+").")
 		if math.Abs(c.Skill-c.SkillWithin) >= 0.005 {
 			add("Within the management units and problem areas, it is %s that of the mean of the composite’s own part (skill %s).",
 				against(c.SkillWithin), fixed(c.SkillWithin, 2))
@@ -62,6 +69,38 @@ func checkInWords(a *Analyte) []string {
 	}
 	if c.LeftOut > 0 {
 		add("%s alone in its part of the field and could not be checked.", plural(c.LeftOut, "composite stands", "composites stand each"))
+	}
+	return out
+}
+
+// dealsInWords tells of the permutation test.
+func dealsInWords(s interp.Structure) string {
+	if s.Deals < 1 || !finite(s.P) {
+		return ""
+	}
+	as := max(int(math.Round(s.P*float64(s.Deals+1)))-1, 0) // the true map counts, too
+	count := strconv.Itoa(as) + " were"
+	switch as {
+	case 0:
+		count = "none was"
+	case 1:
+		count = "1 was"
+	}
+	return fmt.Sprintf("Of %s with the same figures dealt out at random over the same places, %s predicted as well. More than 1 in %.0f is taken as chance.",
+		plural(s.Deals, "map", "maps"), count, 1/interp.Level)
+}
+
+// madeInWords says how the surface was made.
+func madeInWords(a *Analyte) []string {
+	var out []string
+	if a.How != "" {
+		out = append(out, "Made by "+a.How+".")
+	}
+	if len(a.Chosen) > 0 {
+		out = append(out, "Found by leaving out composites, one at a time: "+list(a.Chosen)+".")
+	}
+	if a.Masked > 0 {
+		out = append(out, "Too far from the composites, and therefore without a value: "+percent(a.Masked)+" of the ground.")
 	}
 	return out
 }
@@ -94,6 +133,8 @@ func verdict(a *Analyte) string {
 		return "The surface knows no more than the plain mean of the field. It is not supported: the figures of the composites stand, and nothing is known of the ground between them."
 	case !(c.SkillWithin > 0):
 		return "The surface knows that the parts of the field differ, but within them no more than their means. It is not supported: go by the parts of the field."
+	case c.Structure.P > interp.Level:
+		return "What looks like a pattern may be chance: the same figures, dealt out at random over the same places, are too often predicted as well. The surface is not supported: the figures of the composites stand, and nothing is known of the ground between them."
 	default:
 		return "No surface was made, or none is relied on."
 	}

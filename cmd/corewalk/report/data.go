@@ -37,6 +37,7 @@ type Field struct {
 	Analytes       []Analyte // empty when there are no results yet
 	Means          []Mean
 	Comparisons    []Comparison
+	Meetings       []Meeting
 	Walk           float64 // true metres of the planned walk; 0 without a plan
 	Time           float64 // seconds for it and the cores
 	Notes          []string
@@ -82,10 +83,21 @@ type Analyte struct {
 	Name, Unit, Method string
 	Values             []Value      // by composite, those that have one
 	Grid               *raster.Grid // nil when no surface was made
+	How                string       // settings of the surface in words
+	Chosen             []string     // those of them that were found by leaving out composites
+	Masked             float64      // share of the ground without a value, too far from the composites
 	CrossValidation    interp.CrossValidation
 	Supported          bool
-	Basis              string // of the patches: "surface" or "sampling units"
+	Drawings           []Drawing // of what leaving out composites showed
+	Basis              string    // of patches and zones: "surface" or "sampling units"
 	Patches            []PatchSet
+	Zoning             *Zoning // nil when there are no zones
+}
+
+// Drawing is a whole SVG document.
+type Drawing struct {
+	Alt string // what it shows, for those who do not see it
+	SVG []byte
 }
 
 // Value is the figure of one composite. Where the lab gave a limit, it is the
@@ -109,7 +121,43 @@ type Patch struct {
 	ID      string
 	Shape   plane.Shape
 	Samples []string // composites taken inside
+	Chance  float64  // that a place in it is beyond the limit, NaN where it is not known
+	Without float64  // mean of the field without it, NaN where there is none
 	Figures
+}
+
+// Meeting is ground that patches of two analytes share.
+type Meeting struct {
+	Patches [2]string // ids
+	Area    float64
+}
+
+// Zoning is a field cut into zones of one analyte.
+type Zoning struct {
+	Source  string // of the limits; empty where they were given
+	Classes []ZoneClass
+	Zones   []Zone
+	Merged  int     // that were too small or too narrow and joined a neighbour
+	Ground  float64 // what is to be covered
+	Sum     float64 // of the areas of the zones
+}
+
+// ZoneClass is one class of an analyte and what lies in it. All classes are
+// there, from low to high, also those without a zone.
+type ZoneClass struct {
+	Limits string // as "5.5 to 6"
+	Name   string // may be empty
+	Zones  int
+	Area   float64
+	Mean   float64 // NaN where there is none
+}
+
+// Zone is contiguous ground of one class. Where Class is none of those there
+// are, as -1, its ground has no value.
+type Zone struct {
+	Class int // in Zoning.Classes
+	Shape plane.Shape
+	Area  float64
 }
 
 // Figures are those of a surface over some ground. Mean, Least and Greatest are

@@ -16,12 +16,30 @@ type chart struct {
 	ID, Field     string // ids in the page: of the map, and of the field's shapes
 	Title, Desc   string
 	Width, Height string
-	FootY         string // where the ground ends and the scale bar has its place
+	Top, Tall     string  // of the view box
+	Banner        *banner // above the map
+	FootY         string  // where the ground ends and the scale bar has its place
 	NorthX        string
 	NorthY        string
 	Bar           scaleBar
 	Key           []keyItem
 	Wide, Narrow  string // size of the small letters on a wide and a narrow page
+}
+
+// banner is what nobody may overlook, in the drawing itself.
+type banner struct{ Text, Y, X, Height, TextY, Wide, Narrow string }
+
+const unsupportedBanner = "SURFACE NOT SUPPORTED"
+
+// shout puts a banner above the map.
+func (c *chart) shout(v view, text string) {
+	const height, gap = 44.0, 6.0
+	fits := 0.92 * v.width / (0.75 * float64(utf8.RuneCountInString(text)))
+	c.Top, c.Tall = coord(-height-gap), coord(v.height+height+gap)
+	c.Banner = &banner{
+		Text: text, Y: c.Top, X: coord(v.width / 2), Height: coord(height), TextY: coord(-gap - height/2),
+		Wide: coord(min(fits, 26)), Narrow: coord(min(fits, 38)),
+	}
 }
 
 // keyItem explains one kind of mark. Swatch is the class of the mark.
@@ -85,7 +103,7 @@ func newSite(id string, f *Field, us bool) *site {
 
 func (v view) chart(id, field string, us bool) chart {
 	return chart{
-		ID: id, Field: field, Width: coord(v.width), Height: coord(v.height), FootY: coord(v.height - footing),
+		ID: id, Field: field, Width: coord(v.width), Height: coord(v.height), Top: "0", Tall: coord(v.height), FootY: coord(v.height - footing),
 		NorthX: coord(v.width - margin - 10), NorthY: coord(v.height - 10), Bar: v.scaleBar(us),
 	}
 }

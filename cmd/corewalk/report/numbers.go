@@ -57,6 +57,17 @@ func percent(share float64) string {
 	return fixed(100*share, 0) + "\u00a0%"
 }
 
+// chance writes a probability; never one of none or of all.
+func chance(v float64) string {
+	if v > 0.995 {
+		return "over 99\u00a0%"
+	}
+	if v < 0.005 {
+		return "under 1\u00a0%"
+	}
+	return percent(v)
+}
+
 // plural writes a count with its noun.
 func plural(n int, one, many string) string {
 	if n == 1 {

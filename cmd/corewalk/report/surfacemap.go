@@ -17,13 +17,14 @@ type surfaceMap struct {
 	Fills    []fill
 	Disks    []disk
 	Patches  []patchMark
+	Others   []patchMark // of other analytes, without ids in the page
 	Values   []label
 	taken    []spot // where the figures are written
 	Dots     string // the places of the composites
 	Crosses  string // and of those that have no figure
 	Legend   legend
 	HasUnits bool
-	Warning  string // across the foot, where the surface is not supported
+	Warning  string // below the map, where the surface is not supported
 }
 
 type picture struct {
@@ -75,8 +76,15 @@ func (p *page) surfaceMap(id string, s *site, f *Field, a *Analyte, ramp raster.
 			Height: coord(float64(g.Height) * g.Pixel * s.view.scale),
 			URL:    url,
 		}
-		if !a.Supported {
-			m.Warning = "not supported: trust the figures, not the colours"
+	}
+	if !a.Supported && !a.unmapped() {
+		m.shout(s.view, unsupportedBanner)
+		m.Warning = "NOT supported, and not drawn: each sampling unit has the colour of its own composite, and nothing is known between them."
+		if !m.HasUnits {
+			m.Warning = "NOT supported, and not drawn: each composite has the colour of its own figure, and nothing is known between them."
+		}
+		if drawn {
+			m.Warning = "NOT supported: trust the figures, not the colours."
 		}
 	}
 	m.addComposites(s, f, a, !drawn, func(v float64) string {
@@ -86,6 +94,7 @@ func (p *page) surfaceMap(id string, s *site, f *Field, a *Analyte, ramp raster.
 		return hex(ramp.At((v - lo) / (hi - lo)))
 	})
 	m.addPatches(s, a)
+	m.addOthers(s, f, a)
 	m.legend(a, ramp, lo, hi, drawn)
 	m.describe(f, a, drawn)
 	return m, nil
@@ -189,6 +198,9 @@ func (m *surfaceMap) legend(a *Analyte, ramp raster.Ramp, lo, hi float64, drawn 
 		m.Key = append(m.Key, keyItem{"composite", "composite; its sampling unit has the colour of its figure"})
 	default:
 		m.Key = append(m.Key, keyItem{"disk", "composite, in the colour of its figure"})
+	}
+	if drawn && a.Masked > 0 {
+		m.Key = append(m.Key, keyItem{"blank", "no value made here: too far from the composites"})
 	}
 	if m.Crosses != "" {
 		m.Key = append(m.Key, keyItem{"cross", "no figure"})
