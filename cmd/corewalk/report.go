@@ -9,8 +9,11 @@ import (
 	"path/filepath"
 	"slices"
 
+	"github.com/paulmach/orb"
+
 	"corewalk/cmd/corewalk/report"
 	"corewalk/geo"
+	"corewalk/geo/plane"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
@@ -105,11 +108,41 @@ func (b *pageBuilder) field(f *geo.Field) *report.Field {
 		b.fields = append(b.fields, f)
 		b.data.Fields = append(b.data.Fields, report.Field{
 			Name: f.Name, System: fmt.Sprintf("%s (EPSG:%d)", f.Frame.Name(), f.Frame.EPSG()),
-			Boundary: f.Boundary, Exclusions: f.Exclusions, Divisions: f.Divisions,
+			Boundary: f.Boundary, Exclusions: exclusionsNear(f), Divisions: f.Divisions,
 			Area: f.Frame.Area(f.Boundary), SampleableArea: f.Frame.Area(f.Sampleable),
 		})
 	}
 	return &b.data.Fields[i]
+}
+
+// exclusionsNear are those that a map of the field is to show: the file of
+// exclusions is that of the farm.
+func exclusionsNear(f *geo.Field) []geo.Exclusion {
+	var out []geo.Exclusion
+	for _, x := range f.Exclusions {
+		ground := f.Boundary.Bound().Pad(x.Setback)
+		near := !x.Shape.Empty() && ground.Intersects(x.Shape.Bound()) && reaches(f, x)
+		for _, l := range x.Lines {
+			near = near || len(l) > 0 && ground.Intersects(orb.LineString(l).Bound())
+		}
+		for _, p := range x.Points {
+			near = near || ground.Contains(orb.Point(p))
+		}
+		if near {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// reaches tells whether the setback of an exclusion comes to the field.
+func reaches(f *geo.Field, x geo.Exclusion) bool {
+	wide, err := plane.Buffer(f.Boundary, x.Setback)
+	if err != nil {
+		return true
+	}
+	shared, err := plane.Intersect(wide, x.Shape)
+	return err != nil || !shared.Empty()
 }
 
 func (b *pageBuilder) find(name string) (*geo.Field, *report.Field) {

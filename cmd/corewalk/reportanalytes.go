@@ -101,6 +101,9 @@ func pageDrawings(f *geo.Field, r *surfaceRecord, us bool) ([]report.Drawing, er
 		return nil, err
 	}
 	base.Footer = base.Footer[:1]
+	if !r.Supported {
+		base.Notes = []string{"NOT SUPPORTED BY THE SAMPLES"} // the page says why
+	}
 	residuals, scatter := residualPictures(base, r, each)
 	residuals.Footer = nil // the page says it
 	var out []report.Drawing

@@ -14,7 +14,7 @@ type analytePage struct {
 	Map             *surfaceMap
 	Verdict         string
 	Check           []string // the cross-validation in words
-	Made            []string // how the surface was made
+	More            []string // and how the surface was made, folded
 	Drawings        []inlined
 	Basis           string
 	Sets            []setTable
@@ -44,8 +44,10 @@ type valueRow struct {
 func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[string]*Unit) (*analytePage, error) {
 	out := &analytePage{
 		ID: id, Name: a.Name, Field: f.Name, Unit: a.Unit, Method: a.Method,
-		Doubtful: !a.Supported && !a.unmapped(), Verdict: verdict(a), Check: checkInWords(a), Made: madeInWords(a), Drawings: inline(a.Drawings), Basis: basis(a),
+		Doubtful: !a.Supported && !a.unmapped(), Verdict: verdict(a), Drawings: inline(a.Drawings), Basis: basis(a),
 	}
+	out.Check, out.More = checkInWords(a)
+	out.More = append(out.More, madeInWords(a)...)
 	ramp := p.ramp(a.Name)
 	if s != nil {
 		m, err := p.surfaceMap(id, s, f, a, ramp)
@@ -172,7 +174,7 @@ func (p *page) find(ap *analytePage, field string, f *Field, a *Analyte) {
 			case a.Basis == "surface" && patch.Composites == 0:
 				x.Inside = "No composite was taken inside it: it is read off the surface alone. Sample it before acting on it."
 			case a.Basis == "surface" && !a.Supported:
-				x.Inside = "The surface it was drawn on is not supported."
+				x.Inside = "The surface it was drawn on is NOT supported."
 			case patch.Composites > 0:
 				x.Inside = plural(patch.Composites, "composite", "composites") + " taken inside it."
 			}

@@ -30,21 +30,20 @@ func (a *Analyte) unmapped() bool {
 	return a.Grid == nil && !a.Supported && c.N == 0 && c.LeftOut == 0
 }
 
-// checkInWords says what the cross-validation found.
-func checkInWords(a *Analyte) []string {
+// checkInWords says what the cross-validation found: what everybody should read,
+// and what one looks up.
+func checkInWords(a *Analyte) (first, more []string) {
 	c := a.CrossValidation
-	var out []string
-	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	places := decimals(c.MAE, 2)
 	off := fixed(c.MAE, places)
 	if a.Unit != "" {
 		off += " " + a.Unit
 	}
 	if a.unmapped() {
-		return nil
+		return nil, nil
 	}
 	if c.N == 0 {
-		add("Nothing could be checked: no composite has another one in its own part of the field to be predicted from.")
+		first = append(first, "Nothing could be checked: no composite has another one in its own part of the field to be predicted from.")
 	} else {
 		s := fmt.Sprintf("Predicting each of %s from the others in its own part of the field is off by %s on average (RMSE %s)",
 			plural(c.N, "composite", "composites"), off, fixed(c.RMSE, places))
@@ -57,20 +56,20 @@ func checkInWords(a *Analyte) []string {
 		default:
 			s += ", on balance " + bias + " too high."
 		}
-		out = append(out, s)
+		first = append(first, s)
 		if s := dealsInWords(c.Structure); s != "" {
-			out = append(out, s)
+			first = append(first, s)
 		}
-		out = append(out, "Its squared error is "+against(c.Skill)+" that of taking the plain mean of the other composites (skill "+fixed(c.Skill, 2)+").")
+		more = append(more, "Its squared error is "+against(c.Skill)+" that of taking the plain mean of the other composites (skill "+fixed(c.Skill, 2)+").")
 		if math.Abs(c.Skill-c.SkillWithin) >= 0.005 {
-			add("Within the management units and problem areas, it is %s that of the mean of the composite’s own part (skill %s).",
-				against(c.SkillWithin), fixed(c.SkillWithin, 2))
+			more = append(more, fmt.Sprintf("Within the management units and problem areas, it is %s that of the mean of the composite’s own part (skill %s).",
+				against(c.SkillWithin), fixed(c.SkillWithin, 2)))
 		}
 	}
 	if c.LeftOut > 0 {
-		add("%s alone in its part of the field and could not be checked.", plural(c.LeftOut, "composite stands", "composites stand each"))
+		more = append(more, plural(c.LeftOut, "composite stands", "composites stand each")+" alone in its part of the field and could not be checked.")
 	}
-	return out
+	return first, more
 }
 
 // dealsInWords tells of the permutation test.
@@ -128,13 +127,13 @@ func verdict(a *Analyte) string {
 	case a.Supported:
 		return "The surface knows more than the mean."
 	case c.N < interp.FewestCompared:
-		return fmt.Sprintf("Fewer than %d composites could be compared: too few to tell whether a surface knows anything. It is not supported.", interp.FewestCompared)
+		return fmt.Sprintf("Fewer than %d composites could be compared: too few to tell whether a surface knows anything. It is NOT supported.", interp.FewestCompared)
 	case !(c.Skill > 0):
-		return "The surface knows no more than the plain mean of the field. It is not supported: the figures of the composites stand, and nothing is known of the ground between them."
+		return "The surface knows no more than the plain mean of the field. It is NOT supported: the figures of the composites stand, and nothing is known of the ground between them."
 	case !(c.SkillWithin > 0):
-		return "The surface knows that the parts of the field differ, but within them no more than their means. It is not supported: go by the parts of the field."
+		return "The surface knows that the parts of the field differ, but within them no more than their means. It is NOT supported: go by the parts of the field."
 	case c.Structure.P > interp.Level:
-		return "What looks like a pattern may be chance: the same figures, dealt out at random over the same places, are too often predicted as well. The surface is not supported: the figures of the composites stand, and nothing is known of the ground between them."
+		return "What looks like a pattern may be chance: the same figures, dealt out at random over the same places, are too often predicted as well. The surface is NOT supported: the figures of the composites stand, and nothing is known of the ground between them."
 	default:
 		return "No surface was made, or none is relied on."
 	}

@@ -27,7 +27,7 @@ type chart struct {
 }
 
 // banner is what nobody may overlook, in the drawing itself.
-type banner struct{ Text, Y, X, Height, TextY, Wide, Narrow string }
+type banner struct{ Text, Y, X, Width, Height, TextY, Wide, Narrow string }
 
 const unsupportedBanner = "SURFACE NOT SUPPORTED"
 
@@ -37,7 +37,7 @@ func (c *chart) shout(v view, text string) {
 	fits := 0.92 * v.width / (0.75 * float64(utf8.RuneCountInString(text)))
 	c.Top, c.Tall = coord(-height-gap), coord(v.height+height+gap)
 	c.Banner = &banner{
-		Text: text, Y: c.Top, X: coord(v.width / 2), Height: coord(height), TextY: coord(-gap - height/2),
+		Text: text, Y: coord(2 - height - gap), X: coord(v.width / 2), Width: coord(v.width - 4), Height: coord(height - 4), TextY: coord(-gap - height/2),
 		Wide: coord(min(fits, 26)), Narrow: coord(min(fits, 38)),
 	}
 }
