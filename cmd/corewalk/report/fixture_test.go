@@ -66,12 +66,23 @@ func invented() Data {
 	ph.CrossValidation.Skill, ph.CrossValidation.SkillWithin = 0.7, 0.41
 	ph.Patches = []PatchSet{
 		{Limit: "pH < 5.5", Patches: []Patch{
-			{ID: "pH-1", Shape: circle(45, 290, 40, 50), Samples: []string{"HF05P", "HF09Q"}, Figures: Figures{5026, 5.31, 5.02, 5.49, 2, 5.25}},
-			{ID: "pH-2", Shape: circle(60, 30, 25, 50), Figures: Figures{1963, 5.42, 5.33, 5.5, 0, math.NaN()}},
+			{ID: "pH-1", Shape: circle(45, 290, 40, 50), Samples: []string{"HF05P", "HF09Q"}, Chance: 0.823, Without: 6.19, Figures: Figures{5026, 5.31, 5.02, 5.49, 2, 5.25}},
+			{ID: "pH-2", Shape: circle(60, 30, 25, 50), Chance: 0.9999, Without: 6.22, Figures: Figures{1963, 5.42, 5.33, 5.5, 0, math.NaN()}},
 		}, Rest: Figures{113011, 6.24, 5.5, 7.1, 17, 6.3}, Dropped: 1},
 		{Limit: "pH > 6.8", Patches: []Patch{
-			{ID: "pH-3", Shape: rect(350, 320, 400, 400), Samples: []string{"HF12M"}, Figures: Figures{4000, 6.9, 6.8, 7.1, 1, 6.9}},
+			{ID: "pH-3", Shape: rect(350, 320, 400, 400), Samples: []string{"HF12M"}, Chance: math.NaN(), Without: math.NaN(), Figures: Figures{4000, 6.9, 6.8, 7.1, 1, 6.9}},
 		}, Rest: Figures{116000, 5.9, 5, 6.8, 18, 6}},
+	}
+	ph.CrossValidation.Structure = interp.Structure{P: 0.008, Deals: 499}
+	ph.How, ph.Chosen, ph.Masked = "inverse distance, power 2, 12 nearest", []string{"method", "power"}, 0.04
+	ph.Drawings = []Drawing{{Alt: "plot & figures", SVG: []byte("<svg>1</svg>")}, {Alt: "map of residuals", SVG: []byte("<svg>2</svg>")}}
+	ph.Zoning = &Zoning{
+		Source: "Limits of a table.", Merged: 3, Ground: 119_000, Sum: 119_000,
+		Classes: []ZoneClass{
+			{Limits: "below 5.5", Name: "low", Zones: 1, Area: 40_000, Mean: 5.2}, {Limits: "5.5 to 6.5", Name: "medium", Mean: math.NaN()},
+			{Limits: "6.5 and above", Name: "high", Zones: 1, Area: 78_000, Mean: 6.8},
+		},
+		Zones: []Zone{{0, rect(0, 0, 200, 200), 40_000}, {2, rect(0, 200, 400, 395), 78_000}, {-1, rect(0, 395, 400, 400), 1000}},
 	}
 	p := analyte(&f, "P", "mg/kg", "Mehlich 3", false, func(x, y float64) float64 {
 		return 30 + 25*math.Sin(x*7+y*3)
@@ -80,13 +91,14 @@ func invented() Data {
 	p.Values[3].Value, p.Values[3].Censored = 1.5, "<"
 	p.Basis = "sampling units"
 	p.Patches = []PatchSet{{Limit: "P < 15 mg/kg", Patches: []Patch{
-		{ID: "P-1", Shape: f.Units[2].Shape, Samples: []string{f.Units[2].ID}, Figures: Figures{f.Units[2].Area, 9, 9, 9, 1, 9}},
+		{ID: "P-1", Shape: f.Units[2].Shape, Samples: []string{f.Units[2].ID}, Chance: math.NaN(), Without: 31.2, Figures: Figures{f.Units[2].Area, 9, 9, 9, 1, 9}},
 	}, Rest: Figures{114000, 31.2, 15, 55, 18, 31.2}}}
 	k := analyte(&f, "K", "mg/kg", "", true, func(x, y float64) float64 { return 110 + 0.3*y }, 0)
 	k.Values[5].Value, k.Values[5].Censored = 250, ">"
 	k.CrossValidation.Skill, k.CrossValidation.SkillWithin = 0.9, 0.9
 	k.Patches = []PatchSet{{Limit: "K < 100 mg/kg", Rest: Figures{120000, 170, 110, 230, 19, 171}}}
 	f.Analytes = []Analyte{ph, p, k}
+	f.Meetings = []Meeting{{Patches: [2]string{"pH-1", "P-1"}, Area: 4046.8564224 / 2}}
 
 	g := Field{Name: "Garden <script>alert(1)</script> & \"Söhne\"", Boundary: rect(600, 0, 640, 25), Area: 1000, SampleableArea: 900}
 	for i := range 4 {

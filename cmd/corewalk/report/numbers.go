@@ -51,6 +51,9 @@ func neededDecimals(v float64, most int) int {
 
 // percent writes a share as a whole percentage.
 func percent(share float64) string {
+	if !finite(share) {
+		return dash
+	}
 	if share > 0 && share < 0.005 {
 		return "less than 1\u00a0%"
 	}

@@ -61,10 +61,13 @@ func odd() Data {
 				{Name: "y", Supported: true, Grid: &raster.Grid{Geometry: raster.Geometry{Width: 1, Height: 1, Pixel: 1}, Data: []float32{raster.NoData}},
 					Values:          []Value{{ID: "Q", Value: nan}, {ID: "Q", Value: math.Inf(1), Censored: "<"}},
 					CrossValidation: interp.CrossValidation{N: 9, Bias: nan, MAE: nan, RMSE: nan, Skill: nan, SkillWithin: nan},
-					Patches: []PatchSet{{Limit: "y < 1", Patches: []Patch{{ID: "P1", Figures: Figures{nan, nan, nan, nan, 1, nan}}},
+					How:             "guessing", Masked: nan, Drawings: []Drawing{{}, {Alt: "nothing"}},
+					Zoning: &Zoning{Ground: nan, Sum: math.Inf(1), Classes: []ZoneClass{{Area: nan, Mean: nan}}, Zones: []Zone{{}, {Class: 7, Area: nan}, {Class: -3, Shape: plane.Shape{{orb.Ring{{nan, 1}, {2, 3}}}}}}},
+					Patches: []PatchSet{{Limit: "y < 1", Patches: []Patch{{ID: "P1", Chance: nan, Without: math.Inf(1), Figures: Figures{nan, nan, nan, nan, 1, nan}}},
 						Rest: Figures{0, nan, nan, nan, 0, nan}}}},
 			},
 		},
+		{Name: "empty zones", Analytes: []Analyte{{Zoning: &Zoning{}}, {Zoning: &Zoning{Zones: []Zone{{Class: 0, Shape: rect(0, 0, 1, 1)}}}}}, Meetings: []Meeting{{}, {Patches: [2]string{"none", "of these"}, Area: nan}}},
 	}, Reckoning: &lab.Reckoning{}}
 }
 
@@ -75,7 +78,7 @@ func samples() map[string]Data {
 	return map[string]Data{"invented": invented(), "metric": metric, "planned": planned(), "odd": odd(), "nothing": {}}
 }
 
-var void = map[string]bool{"meta": true, "br": true}
+var void = map[string]bool{"meta": true, "br": true, "img": true}
 
 // Every start tag has its end tag, in order; ids are there once; and what is
 // referred to is there.
@@ -166,7 +169,7 @@ func TestAsksForNothing(t *testing.T) {
 			t.Errorf("%s: the page refers to something outside", name)
 		}
 		for _, m := range regexp.MustCompile(`(?:src|href|data|action)="([^"]*)"`).FindAllStringSubmatch(page, -1) {
-			if !strings.HasPrefix(m[1], "#") && !strings.HasPrefix(m[1], "data:image/png;base64,") {
+			if !strings.HasPrefix(m[1], "#") && !strings.HasPrefix(m[1], "data:image/png;base64,") && !strings.HasPrefix(html.UnescapeString(m[1]), "data:image/svg+xml;base64,") {
 				t.Errorf("%s: refers to %.60s", name, m[1])
 			}
 		}
@@ -194,6 +197,9 @@ func TestNamesAreEscaped(t *testing.T) {
 	f.Units[0].ID, f.Units[0].Division, f.Units[0].Notes = bad, bad, []string{bad}
 	a := &f.Analytes[0]
 	a.Name, a.Unit, a.Method, a.Values[0].ID = bad, bad, bad, bad
+	a.How, a.Chosen, a.Drawings[0].Alt = bad, []string{bad}, bad
+	a.Zoning.Source, a.Zoning.Classes[0].Name, a.Zoning.Classes[0].Limits = bad, bad, bad
+	f.Meetings[0].Patches = [2]string{bad, bad}
 	a.Patches[0].Limit, a.Patches[0].Patches[0].ID, a.Patches[0].Patches[0].Samples = bad, bad, []string{bad}
 	page := write(t, d)
 	for _, raw := range []string{"<script", "<b x", "alert(1)</script>", "</title></style>"} {
