@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -56,6 +57,9 @@ func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[strin
 		}
 		out.Map = m
 	}
+	if out.Basis != "" && a.Basis == "surface" && a.Masked > 0 && !anyShape(f.Units) {
+		out.Basis += " Whether the " + percent(a.Masked) + " of the ground that lie too far from the composites are beyond a limit is not known; they count with the rest."
+	}
 	out.Zoning = p.zoning(id, s, f, a, ramp)
 	fig := figuresOf(a)
 	meets := meetings(f.Meetings)
@@ -76,6 +80,10 @@ func (p *page) analyte(id string, s *site, f *Field, a *Analyte, units map[strin
 	}
 	out.addValues(f, a, fig, units)
 	return out, nil
+}
+
+func anyShape(units []Unit) bool {
+	return slices.ContainsFunc(units, func(u Unit) bool { return len(u.Shape) > 0 })
 }
 
 func (p *page) figuresRow(fig figures, x Figures, field float64) patchRow {

@@ -168,6 +168,16 @@ func TestZones(t *testing.T) {
 	says(t, only(t, d, 0, nil), []string{"<caption>Classes of pH"}, []string{"-zones-t"})
 }
 
+// Ground without a value must not pass for ground within the limit.
+func TestUnknownGroundOfPatches(t *testing.T) {
+	d := invented()
+	says(t, only(t, d, 0, nil), nil, []string{"is not known; they count with the rest"})
+	for i := range d.Fields[0].Units {
+		d.Fields[0].Units[i].Shape = nil
+	}
+	says(t, only(t, d, 0, func(a *Analyte) { a.Masked = 0.48 }), []string{"Whether the 48\u00a0% of the ground that lie too far"}, []string{"goes by its sampling unit"})
+}
+
 // What the banner says must fit its map, however narrow.
 func TestBannerFits(t *testing.T) {
 	for _, width := range []float64{leastWidth, 500, widestMap} {

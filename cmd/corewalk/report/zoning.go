@@ -74,7 +74,7 @@ func (p *page) zoning(id string, s *site, f *Field, a *Analyte, ramp raster.Ramp
 	default:
 		out.Said = append(out.Said, "They go by the sampling units, each by its own composite.")
 	}
-	if a.Basis == "surface" && a.Masked > 0 && s != nil && len(s.Units) > 0 {
+	if a.Basis == "surface" && a.Masked > 0 && anyShape(f.Units) {
 		out.Said = append(out.Said, "Ground too far from the composites for the surface goes by its sampling unit.")
 	}
 	if z.Source != "" {
