@@ -46,10 +46,7 @@ func (m *zoneMaker) patches(b *base, a sampling.Analyte, l zone.Limit) (patchSet
 		}
 		set.patches = append(set.patches, r)
 	}
-	// Divisions share edges, which the parts of one shape must not.
-	if set.shape, err = plane.Union(result.Rest.Shapes...); err != nil {
-		return set, err
-	}
+	set.rests = result.Rest.Shapes
 	set.rest = figuresOf(result.Rest.Figures, result.Rest.Area*b.on.scale)
 	for i, u := range b.units {
 		if !taken[i] {
@@ -145,12 +142,19 @@ func (z *fieldZones) patchFeatures(s *zoneSummary) (lines, own []byte, err error
 			own = append(own, lines[at:]...)
 		}
 		s.Rest = append(s.Rest, set.summary("", set.rest))
-		f := vector.OutFeature{Properties: append([]vector.Property{{Name: "kind", Value: kindZone}, {Name: "field", Value: set.field.Name}}, set.properties(set.rest)...)}
-		if f.Shape, err = set.field.Frame.LonLatVertices(set.shape); err != nil {
-			return nil, nil, err
-		}
-		if lines, err = vector.AppendFeature(lines, &f, zoneDecimals); err != nil {
-			return nil, nil, err
+		// Divisions share edges, which the parts of one shape must not; so each
+		// has a feature. The figures are of the field.
+		for _, rest := range set.rests {
+			if rest.Empty() {
+				continue
+			}
+			f := vector.OutFeature{Properties: append([]vector.Property{{Name: "kind", Value: kindZone}, {Name: "field", Value: set.field.Name}}, set.properties(set.rest)...)}
+			if f.Shape, err = set.field.Frame.LonLatVertices(rest); err != nil {
+				return nil, nil, err
+			}
+			if lines, err = vector.AppendFeature(lines, &f, zoneDecimals); err != nil {
+				return nil, nil, err
+			}
 		}
 	}
 	return lines, own, nil

@@ -113,7 +113,7 @@ func TestPageOfARun(t *testing.T) {
 		"zone":    `zone: {classes: ["pH: 5.5, 6, 6.5", "P: table new-jersey", "K: quantiles 3"], patch: ["pH < 6.0", "K < 170"], smallest: 0.25ac, least-width: 15m}`,
 		"out":     "out: second",
 	} {
-		text = regexp.MustCompile("(?m)^"+key+":.*$").ReplaceAllLiteralString(text, line)
+		text = regexp.MustCompile("(?m)^"+key+":.*(\n +.*)*$").ReplaceAllLiteralString(text, line)
 	}
 	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 		t.Fatal(err)

@@ -26,10 +26,10 @@ const (
 	kindZone  = "zone"
 )
 
-// zoneDecimals are those of degrees in the files of zones: 1e-11 degree is a
-// micrometre, so that places where a line between zones meets the outline of
-// the ground stay on it, and areas sum to that of the ground.
-const zoneDecimals = 11
+// zoneDecimals are those of degrees in the files of zones: 1e-13 degree is a
+// hundredth of a micrometre, so that places where a line between zones meets the
+// outline of the ground stay on it, and areas sum to that of the ground.
+const zoneDecimals = 13
 
 type zoneSummary struct {
 	Zones      string         `json:"zones"`

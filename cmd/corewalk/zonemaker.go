@@ -68,7 +68,7 @@ type fieldZones struct {
 func (z *fieldZones) forget() {
 	z.zoned = nil
 	for i := range z.sets {
-		z.sets[i].shape = nil
+		z.sets[i].rests = nil
 		for k := range z.sets[i].patches {
 			z.sets[i].patches[k].shape = nil
 		}
@@ -100,7 +100,7 @@ type patchSet struct {
 	basis   string
 	patches []patchRecord
 	rest    figures
-	shape   plane.Shape // the rest
+	rests   []plane.Shape // by division
 	dropped int
 }
 

@@ -88,7 +88,7 @@ func (g *Stream) Close() error {
 }
 
 // AppendFeature appends a feature as GeoJSON takes it, with so many decimals of
-// a degree, 0 to 12.
+// a degree, 0 to 13.
 func AppendFeature(b []byte, f *OutFeature, decimals int) ([]byte, error) {
 	kind, err := f.kind()
 	if err != nil {
@@ -237,7 +237,7 @@ type grid int64
 
 func newGrid(decimals int) grid {
 	g := grid(1)
-	for range min(max(decimals, 0), 12) {
+	for range min(max(decimals, 0), 13) {
 		g *= 10
 	}
 	return g
