@@ -6,8 +6,6 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"github.com/paulmach/orb"
-
 	"corewalk/geo/plane"
 	"corewalk/geo/raster"
 )
@@ -48,10 +46,6 @@ func TestReachIsADistance(t *testing.T) {
 			units = append(units, Unit{Sample: Sample{ID: fmt.Sprint(i), At: at, Division: 1}})
 		}
 		hull, half := reach(units)
-		ring := append(orb.Ring{}, make([]orb.Point, 0, len(hull))...)
-		for _, p := range hull {
-			ring = append(ring, orb.Point(p))
-		}
 		g := raster.Geometry{West: -200, North: 500, Pixel: 7, Width: 100, Height: 100}
 		division := make([]int32, 10000)
 		for i := range division {

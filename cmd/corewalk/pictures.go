@@ -135,9 +135,8 @@ func residualPictures(base picture.Map, r *surfaceRecord, each []interp.Residual
 // outlines are those of the field on a map.
 func outlines(f *geo.Field) []picture.Outline {
 	out := []picture.Outline{{Kind: picture.Boundary, Shape: f.Boundary}}
-	for _, x := range f.Exclusions {
-		// The file of exclusions is that of the farm.
-		if !x.Shape.Empty() && x.Shape.Bound().Intersects(f.Boundary.Bound()) {
+	for _, x := range exclusionsNear(f) {
+		if !x.Shape.Empty() {
 			out = append(out, picture.Outline{Kind: picture.Exclusion, Shape: x.Shape})
 		}
 	}

@@ -205,9 +205,9 @@ func readSurfaces(path string) (surfaceIndex, error) {
 	return index, nil
 }
 
-// beside returns the path of a file that surfaces.json names: relative to its
-// folder, and below it.
-func (index surfaceIndex) path(indexPath, file string) (string, error) {
+// besideIndex returns the path of a file that surfaces.json names: relative to
+// its folder, and below it.
+func besideIndex(indexPath, file string) (string, error) {
 	if !filepath.IsLocal(filepath.FromSlash(file)) {
 		return "", fmt.Errorf("%s: the file %q lies outside of its folder", indexPath, file)
 	}
@@ -216,7 +216,7 @@ func (index surfaceIndex) path(indexPath, file string) (string, error) {
 
 // readGrid reads the raster of a record of surfaces.json.
 func readGrid(indexPath string, r surfaceRecord) (*raster.Grid, error) {
-	path, err := surfaceIndex{}.path(indexPath, r.File)
+	path, err := besideIndex(indexPath, r.File)
 	if err != nil {
 		return nil, err
 	}
@@ -278,16 +278,6 @@ Ground further than half a cell beyond the composites has no value, unless
 	c.Flags().Var(&units, "units", "units on pictures")
 	to.add(c)
 	return c
-}
-
-// surfacesOf tells which record of the index is of a field and analyte.
-func (index surfaceIndex) find(field, analyte string) (surfaceRecord, bool) {
-	for _, r := range index.Surfaces {
-		if r.Field == field && r.Analyte == analyte {
-			return r, true
-		}
-	}
-	return surfaceRecord{}, false
 }
 
 // pieces is the field as its surfaces take it.

@@ -11,24 +11,13 @@ import (
 	"corewalk/sampling"
 )
 
-// lengthValue, areaValue, sizeValue, bearingValue and unitsValue are flag values
+// lengthValue, sizeValue, bearingValue and unitsValue are flag values
 // that are refused with the reason while the command line is read.
 type lengthValue float64
 
 func (v *lengthValue) Set(s string) (err error) { return set((*float64)(v), geo.ParseLength, s) }
 func (v *lengthValue) String() string           { return strconv.FormatFloat(float64(*v), 'f', -1, 64) + "m" }
 func (v *lengthValue) Type() string             { return "length" }
-
-type areaValue float64
-
-func (v *areaValue) Set(s string) error { return set((*float64)(v), geo.ParseArea, s) }
-func (v *areaValue) Type() string       { return "area" }
-func (v *areaValue) String() string {
-	if *v == 0 {
-		return ""
-	}
-	return strconv.FormatFloat(float64(*v), 'f', -1, 64) + "m2"
-}
 
 func set[T any](to *T, parse func(string) (T, error), s string) error {
 	v, err := parse(s)
@@ -104,29 +93,6 @@ func parseUnits(s string) (string, error) {
 		return s, nil
 	}
 	return "", fmt.Errorf("units %q are not known; take us or metric", s)
-}
-
-// nearValue is a number of neighbours, 0 for all.
-type nearValue int
-
-func (v *nearValue) Set(s string) error { return set((*int)(v), parseNear, s) }
-func (v *nearValue) Type() string       { return "number|all" }
-func (v *nearValue) String() string {
-	if *v == 0 {
-		return "all"
-	}
-	return strconv.Itoa(int(*v))
-}
-
-func parseNear(s string) (int, error) {
-	if s == "all" {
-		return 0, nil
-	}
-	n, err := strconv.Atoi(s)
-	if err != nil || n < 1 {
-		return 0, fmt.Errorf("near %q is neither a number of composites from 1 up nor all", s)
-	}
-	return n, nil
 }
 
 // splitSetback takes a setback off the end of an exclusion's name: wet.shp@15m.

@@ -118,7 +118,7 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 	inputs := append([]string{resultsPath, surfacesPath}, p.Tables...)
 	var residuals map[surfaceKey][]interp.Residual
 	if len(limits) > 0 && index.Residuals != "" {
-		path, err := index.path(surfacesPath, index.Residuals)
+		path, err := besideIndex(surfacesPath, index.Residuals)
 		if err != nil {
 			return zoneSummary{}, err
 		}
@@ -135,7 +135,7 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 	for _, field := range r.fields {
 		for _, name := range analyteNames(limited, classings) {
 			if x, ok := surfaces[surfaceKey{field, name}]; ok {
-				path, err := index.path(surfacesPath, x.File)
+				path, err := besideIndex(surfacesPath, x.File)
 				if err != nil {
 					return zoneSummary{}, err
 				}
@@ -333,7 +333,7 @@ the unit of the results.
 
 Where a surface is not supported by its cross-validation, all of this is drawn on
 the figures of the sampling units instead. Writes zones.geojson and
-patches.geojson; "corewalk plan --problems patches.geojson --problem-name id" takes
+patches.geojson; "corewalk plan --problems patches.geojson --problems-name id" takes
 the patches as problem areas of the next round.`,
 		Example: `  corewalk zone --results out/results.geojson --surfaces out/surfaces.json \
     --classes "pH: 5.5, 6.0, 6.5" --classes "P: quantiles 4" --smallest 0.5ac --least-width 18m --smooth --out out
