@@ -47,7 +47,12 @@ const single estimate.Method = "a single composite, without a measure of its err
 // and give none.
 func (r *Results) Means(confidence float64) ([]FieldMean, error) {
 	var out []FieldMean
+	byField := map[string][]Composite{}
+	for _, c := range r.Composites {
+		byField[c.Field] = append(byField[c.Field], c)
+	}
 	for _, f := range r.Fields {
+		r := &Results{Analytes: r.Analytes, Composites: byField[f.Name]}
 		var names []string
 		for _, d := range f.Divisions {
 			if d.Kind == geo.Management {

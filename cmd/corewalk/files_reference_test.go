@@ -236,7 +236,7 @@ func TestReferenceOxfordRun(t *testing.T) {
 		if len(index.Surfaces) != len(c.columns) {
 			t.Fatalf("%s: %d surfaces", c.name, len(index.Surfaces))
 		}
-		residuals, err := readResiduals(filepath.Join(dir, c.name, residualsFile))
+		residuals, err := readResiduals(filepath.Join(dir, c.name, residualsFile), everyAnalyte)
 		if err != nil {
 			t.Fatal(err)
 		}

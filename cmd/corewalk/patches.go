@@ -113,7 +113,7 @@ func (m *zoneMaker) meet(z *fieldZones) error {
 // own are the patches alone.
 func (z *fieldZones) patchFeatures(s *zoneSummary) (lines, own []byte, err error) {
 	meets := map[string][]string{}
-	for _, m := range s.Meetings {
+	for _, m := range z.meetings {
 		meets[m.Patches[0]] = append(meets[m.Patches[0]], m.Patches[1])
 		meets[m.Patches[1]] = append(meets[m.Patches[1]], m.Patches[0])
 	}

@@ -31,7 +31,7 @@ func (b *pageBuilder) analytes(j *job, s *runSummary, r *sampling.Results) error
 	surfaces := map[surfaceKey]surfaceRecord{}
 	if s.Surface != nil {
 		var err error
-		if residuals, err = readResiduals(filepath.Join(j.out, s.Surface.Residuals)); err != nil {
+		if residuals, err = readResiduals(filepath.Join(j.out, s.Surface.Residuals), everyAnalyte); err != nil {
 			return err
 		}
 		for _, y := range s.Surface.Surfaces {

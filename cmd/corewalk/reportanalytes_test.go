@@ -142,7 +142,7 @@ func TestPageOfARun(t *testing.T) {
 	if n := len(regexp.MustCompile(`<img src="data:image/svg&#43;xml;base64,[^"]{1000,}" alt="[^"]{80,}">`).FindAllString(page, -1)); n != 18 {
 		t.Errorf("%d drawings, want 18", n)
 	}
-	residuals, err := readResiduals(filepath.Join(dir, "second", residualsFile))
+	residuals, err := readResiduals(filepath.Join(dir, "second", residualsFile), everyAnalyte)
 	if err != nil {
 		t.Fatal(err)
 	}

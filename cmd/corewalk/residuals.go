@@ -64,8 +64,9 @@ func (t *residualTable) flush() error {
 // surfaceKey names a surface.
 type surfaceKey struct{ field, analyte string }
 
-// readResiduals reads the file that residualTable writes.
-func readResiduals(path string) (map[surfaceKey][]interp.Residual, error) {
+// readResiduals reads the file that residualTable writes: what is said of the
+// analytes that wanted holds.
+func readResiduals(path string, wanted func(analyte string) bool) (map[surfaceKey][]interp.Residual, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, readError(err)
@@ -91,6 +92,9 @@ func readResiduals(path string) (map[surfaceKey][]interp.Residual, error) {
 			}
 			continue
 		}
+		if !wanted(row[1]) {
+			continue
+		}
 		var v [4]float64
 		for i, column := range [...]int{5, 6, 8, 9} {
 			if v[i], err = parseNumber(row[column]); err != nil {
@@ -101,3 +105,5 @@ func readResiduals(path string) (map[surfaceKey][]interp.Residual, error) {
 		out[key] = append(out[key], interp.Residual{ID: row[2], X: v[0], Y: v[1], Observed: v[2], Predicted: v[3]})
 	}
 }
+
+func everyAnalyte(string) bool { return true }

@@ -122,7 +122,9 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 		if err != nil {
 			return zoneSummary{}, err
 		}
-		if residuals, err = readResiduals(path); err != nil {
+		if residuals, err = readResiduals(path, func(name string) bool {
+			return slices.ContainsFunc(limited, func(a sampling.Analyte) bool { return a.Name == name })
+		}); err != nil {
 			return zoneSummary{}, err
 		}
 		inputs = append(inputs, path)
@@ -179,12 +181,7 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 		}, func(_ int, z fieldZones) error {
 			z.number(counts)
 			s.Notices = append(s.Notices, z.notices...)
-			for _, m := range z.meetings {
-				for k, at := range m.of {
-					m.Patches[k] = z.sets[at.set].patches[at.patch].id
-				}
-				s.Meetings = append(s.Meetings, m)
-			}
+			s.Meetings = append(s.Meetings, z.meetings...)
 			lines, own, err := z.patchFeatures(&s)
 			if err != nil {
 				return err
@@ -255,6 +252,12 @@ func (z *fieldZones) number(counts map[string]int) {
 		for k := range set.patches {
 			counts[key]++
 			set.patches[k].id = fmt.Sprintf("%s-%d", key, counts[key])
+		}
+	}
+	for i := range z.meetings {
+		m := &z.meetings[i]
+		for k, at := range m.of {
+			m.Patches[k] = z.sets[at.set].patches[at.patch].id
 		}
 	}
 }

@@ -64,13 +64,14 @@ type fieldZones struct {
 	notices    []string
 }
 
-// forget drops the shapes.
+// forget drops everything but the figures.
 func (z *fieldZones) forget() {
 	z.zoned = nil
 	for i := range z.sets {
-		z.sets[i].rests = nil
-		for k := range z.sets[i].patches {
-			z.sets[i].patches[k].shape = nil
+		set := &z.sets[i]
+		set.rests, set.field = nil, &geo.Field{Name: set.field.Name}
+		for k := range set.patches {
+			set.patches[k].shape, set.patches[k].division.Shape = nil, nil
 		}
 	}
 }
