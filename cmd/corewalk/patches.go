@@ -31,7 +31,9 @@ func (m *zoneMaker) patches(b *base, a sampling.Analyte, l zone.Limit) (patchSet
 	taken := make([]bool, len(b.units))
 	for _, p := range result.Patches {
 		r := patchRecord{division: b.on.field.Divisions[p.Division], shape: p.Shape, figures: figuresOf(p.Figures, p.Area*b.on.scale)}
-		r.samples = b.inside(&r.figures, p.Shape, p.Division, taken)
+		if r.samples, err = b.inside(&r.figures, p.Shape, p.Division, taken); err != nil {
+			return set, err
+		}
 		if beyond != nil {
 			chance := 0.0
 			for _, px := range p.Cells {

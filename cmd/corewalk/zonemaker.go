@@ -309,7 +309,9 @@ func (m *zoneMaker) zones(b *base, c classing, z *fieldZones) error {
 			id: fmt.Sprintf("%s-%d", slug(c.analyte.Name), i+1), class: int(x.Class), division: b.on.field.Divisions[x.Division], shape: x.Shape,
 			figures: figuresOf(x.Figures(b.grid), x.Area*b.on.scale),
 		}
-		b.inside(&r.figures, x.Shape, x.Division, taken)
+		if _, err := b.inside(&r.figures, x.Shape, x.Division, taken); err != nil {
+			return err
+		}
 		set.zones = append(set.zones, r)
 		p.Sum += r.area
 		k := slices.IndexFunc(p.Classes, func(s classSummary) bool { return s.Class == r.class+1 })
@@ -359,11 +361,28 @@ func figuresOf(x zone.Figures, area float64) figures {
 	return figures{area: area, mean: x.Mean, least: x.Least, greatest: x.Greatest, pixels: x.Pixels}
 }
 
-// inside adds the composites that stand in a shape of a division, each once.
-func (b *base) inside(f *figures, shape plane.Shape, division int, taken []bool) (ids []string) {
+// inside adds the composites of a shape of a division, each once: those that
+// stand in it or, where it is drawn on sampling units, whose unit lies in it for
+// the most part.
+func (b *base) inside(f *figures, shape plane.Shape, division int, taken []bool) (ids []string, err error) {
 	at := plane.NewLocator(shape)
 	for i, u := range b.units {
-		if !taken[i] && u.Division == division && at.Contains(u.At) {
+		if taken[i] || u.Division != division {
+			continue
+		}
+		in := false
+		if b.basis == onUnits && !u.Shape.Empty() {
+			if u.Shape.Bound().Intersects(shape.Bound()) {
+				shared, err := plane.Intersect(u.Shape, shape)
+				if err != nil {
+					return nil, err
+				}
+				in = shared.Area() > u.Shape.Area()/2
+			}
+		} else {
+			in = at.Contains(u.At)
+		}
+		if in {
 			taken[i] = true
 			ids = append(ids, u.ID)
 			f.composites++
@@ -373,7 +392,7 @@ func (b *base) inside(f *figures, shape plane.Shape, division int, taken []bool)
 	if f.composites > 0 {
 		f.compositesMean /= float64(f.composites)
 	}
-	return ids
+	return ids, nil
 }
 
 // shapefile writes the zones of the field in its own system.
