@@ -11,6 +11,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 
+	"corewalk/interp/datafile"
 	"corewalk/sampling/lab"
 )
 
@@ -36,19 +37,29 @@ const (
 	isNone
 )
 
-// maxJob bounds a job file; a real one has some hundred bytes.
-const maxJob = 1 << 20
-
 // readYAML reads a job file into entries.
 func readYAML(path string) (entry, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
 		return entry{}, readError(err)
 	}
-	if len(data) > maxJob {
-		return entry{}, fmt.Errorf("%s has %d bytes; that is no job file", path, len(data))
-	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	if err := datafile.Check(data); err != nil {
+		return entry{}, fmt.Errorf("%s: %w", path, err)
+	}
+	var e entry
+	err = datafile.Guard(func() error {
+		e, err = parseYAML(path, data)
+		return err
+	})
+	if err != nil && !strings.HasPrefix(err.Error(), path) {
+		err = fmt.Errorf("%s: %w", path, err)
+	}
+	return e, err
+}
+
+// parseYAML parses a file that Check passed.
+func parseYAML(path string, data []byte) (entry, error) {
 	file, err := parser.ParseBytes(data, 0)
 	if err != nil {
 		return entry{}, fmt.Errorf("%s: %s", path, firstLine(err.Error()))

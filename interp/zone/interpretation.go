@@ -8,7 +8,7 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/goccy/go-yaml"
+	"corewalk/interp/datafile"
 )
 
 // Interpretation is a table that puts figures of one analyte, by one of some
@@ -46,9 +46,8 @@ func Interpretations() []Interpretation {
 // without a source are errors.
 func ReadInterpretations(data []byte) ([]Interpretation, error) {
 	var tables []Interpretation
-	if err := yaml.UnmarshalWithOptions(data, &tables, yaml.Strict()); err != nil {
-		message, _, _ := strings.Cut(err.Error(), "\n")
-		return nil, errors.New(message)
+	if err := datafile.Decode(data, &tables); err != nil {
+		return nil, err
 	}
 	for i, t := range tables {
 		if err := t.validate(); err != nil {

@@ -65,6 +65,7 @@ func TestInterpretationsRefused(t *testing.T) {
 		good:               "",
 		"limits: [10], so": "limits: [.nan], so",
 		"- {":              "{",
+		"- {name":          "! {name",
 	} {
 		if _, err := ReadInterpretations([]byte(strings.Replace(good, from, to, 1))); err == nil || strings.Contains(err.Error(), "\n") {
 			t.Errorf("%q for %q: %v", to, from, err)
