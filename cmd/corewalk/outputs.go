@@ -192,15 +192,41 @@ func (f outFile) is(path string) (bool, error) {
 	if info.Mode().IsRegular() && info.Size() != size {
 		return false, nil
 	}
-	old, err := os.ReadFile(path)
+	old, err := os.Open(path)
 	if err != nil {
 		return false, err
 	}
-	if f.staged == "" {
-		return bytes.Equal(old, f.data), nil
+	defer old.Close()
+	var data io.Reader = bytes.NewReader(f.data)
+	if f.staged != "" {
+		staged, err := os.Open(f.staged)
+		if err != nil {
+			return false, err
+		}
+		defer staged.Close()
+		data = staged
 	}
-	data, err := os.ReadFile(f.staged)
-	return bytes.Equal(old, data), err
+	return equal(old, data)
+}
+
+// equal reports whether two readers give the same bytes.
+func equal(a, b io.Reader) (bool, error) {
+	x, y := make([]byte, 1<<16), make([]byte, 1<<16)
+	for {
+		n, errA := io.ReadFull(a, x)
+		m, errB := io.ReadFull(b, y)
+		if !bytes.Equal(x[:n], y[:m]) {
+			return false, nil
+		}
+		for _, err := range []error{errA, errB} {
+			if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+				return false, err
+			}
+		}
+		if errA != nil || errB != nil {
+			return errA != nil && errB != nil, nil
+		}
+	}
 }
 
 // names lists the files with their folder, in the order in which they were

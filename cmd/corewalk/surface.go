@@ -1,6 +1,8 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -135,10 +137,47 @@ func surfaceStep(resultsPath string, p surfaceParameters, out *outputs) (surface
 	}
 	out.take(residuals)
 	out.inputs = append(out.inputs, resultsPath)
-	if err := out.addJSON(surfacesFile, index); err != nil {
+	listing, err := out.stage(surfacesFile, index.write)
+	if err != nil {
 		return surfaceSummary{}, err
 	}
+	out.take(listing)
 	return surfaceSummary{index, out.names()}, out.commit()
+}
+
+// write writes the index with a surface to a line: as a whole, the text of a
+// large farm would take many times the memory of its surfaces.
+func (index surfaceIndex) write(w io.Writer) error {
+	surfaces, notices := index.Surfaces, index.Notices
+	index.Surfaces, index.Notices = nil, nil
+	head, err := json.Marshal(index)
+	if err != nil {
+		return err
+	}
+	head, ok := bytes.CutSuffix(head, []byte(`"surfaces":null,"notices":null}`))
+	if !ok {
+		return errors.New("the index of surfaces has a field more at its end")
+	}
+	b := bufio.NewWriter(w)
+	b.Write(head)
+	b.WriteString("\"surfaces\":[")
+	line := json.NewEncoder(b)
+	line.SetEscapeHTML(false)
+	for i, r := range surfaces {
+		if i > 0 {
+			b.WriteString(",")
+		}
+		b.WriteString("\n")
+		if err := line.Encode(r); err != nil {
+			return err
+		}
+	}
+	b.WriteString("],\n\"notices\":")
+	if err := line.Encode(notices); err != nil {
+		return err
+	}
+	b.WriteString("}\n")
+	return b.Flush()
 }
 
 // trimPrefix takes off the name of the file that was being written, where the

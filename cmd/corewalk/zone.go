@@ -158,9 +158,12 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 	s := zoneSummary{Zones: zonesFile, Patches: []patchSummary{}, Rest: []patchSummary{}, Partitions: []partition{}, Meetings: []meeting{}, Notices: []string{}}
 	fieldSlugs, _ := r.slugs()
 	counts := map[string]int{}
-	var patches []byte
-	zones, err := out.stage(zonesFile, func(w io.Writer) error {
-		stream, err := vector.NewStream(w, members)
+	draw := func(zonesOut, patchesOut io.Writer) error {
+		zones, err := vector.NewStream(zonesOut, members)
+		if err != nil {
+			return err
+		}
+		patches, err := vector.NewStream(patchesOut, members)
 		if err != nil {
 			return err
 		}
@@ -186,9 +189,9 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 			if err != nil {
 				return err
 			}
-			stream.Write(z.zones)
-			stream.Write(lines)
-			patches = append(patches, own...)
+			zones.Write(z.zones)
+			zones.Write(lines)
+			patches.Write(own)
 			s.Partitions = append(s.Partitions, z.partitions...)
 			out.take(z.files...)
 			if p.keep {
@@ -202,23 +205,23 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 		if err != nil {
 			return err
 		}
-		return stream.Close()
-	})
+		return errors.Join(zones.Close(), patches.Close())
+	}
+	zones, patches := outFile{}, outFile{}
+	if len(limits) == 0 {
+		zones, err = out.stage(zonesFile, func(w io.Writer) error { return draw(w, io.Discard) })
+	} else {
+		patches, err = out.stage(patchesFile, func(w io.Writer) error {
+			zones, err = out.stage(zonesFile, func(z io.Writer) error { return draw(z, w) })
+			return err
+		})
+	}
 	if err != nil {
-		return zoneSummary{}, trimPrefix(err, zonesFile)
+		return zoneSummary{}, trimPrefix(trimPrefix(err, patchesFile), zonesFile)
 	}
 	out.take(zones)
 	if len(limits) > 0 {
-		if err := out.add(patchesFile, func(w io.Writer) error {
-			stream, err := vector.NewStream(w, members)
-			if err != nil {
-				return err
-			}
-			stream.Write(patches)
-			return stream.Close()
-		}); err != nil {
-			return zoneSummary{}, err
-		}
+		out.take(patches)
 	}
 	s.Files = out.names()
 	return s, out.commit()
