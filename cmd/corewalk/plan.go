@@ -295,7 +295,11 @@ func (a *app) report(v any, lines, notices, files []string) error {
 	for _, l := range lines {
 		fmt.Fprintln(a.stdout, l)
 	}
-	for _, f := range files {
+	for i, f := range files {
+		if i == mostLines {
+			fmt.Fprintf(a.stdout, "wrote %d more files beside them\n", len(files)-i)
+			break
+		}
 		fmt.Fprintf(a.stdout, "wrote %s\n", f)
 	}
 	return nil

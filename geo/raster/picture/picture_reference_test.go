@@ -9,7 +9,7 @@ import (
 )
 
 // The documents must be well formed to a strict parser that is not ours.
-func TestXMLLint(t *testing.T) {
+func TestReferenceXMLLint(t *testing.T) {
 	for name, d := range drawings() {
 		cmd := exec.Command("xmllint", "--noout", "--nonet", "-")
 		cmd.Stdin = bytes.NewReader(svgOf(t, d))
