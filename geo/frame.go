@@ -112,33 +112,27 @@ func (f Frame) Shape(s crs.LonLatShape) (plane.Shape, plane.Repaired, error) {
 // lattice of the rounding, so that what is written is valid. What is thinner
 // than the rounding vanishes; the result can be empty.
 func (f Frame) LonLatShape(s plane.Shape) (crs.LonLatShape, error) {
-	lattice := make(plane.Shape, len(s))
-	for i, polygon := range s {
-		lattice[i] = make(orb.Polygon, len(polygon))
-		for j, ring := range polygon {
-			lattice[i][j] = make(orb.Ring, len(ring))
-			for k, p := range ring {
-				ll, err := f.LonLat(XY(p))
-				if err != nil {
-					return nil, err
-				}
-				lattice[i][j][k] = orb.Point{ll[0] * 1e7, ll[1] * 1e7}
-			}
-		}
-	}
-	settled, err := plane.OnLattice(lattice, 1)
+	degrees, err := f.LonLatVertices(s)
 	if err != nil {
 		return nil, err
 	}
-	out := crs.LonLatShape(settled)
-	for _, polygon := range out {
-		for _, ring := range polygon {
-			for k, p := range ring {
-				ring[k] = orb.Point{p[0] / 1e7, p[1] / 1e7}
+	const step = 1e7
+	each := func(s orb.MultiPolygon, do func(orb.Point) orb.Point) {
+		for _, polygon := range s {
+			for _, ring := range polygon {
+				for k, p := range ring {
+					ring[k] = do(p)
+				}
 			}
 		}
 	}
-	return out, nil
+	each(orb.MultiPolygon(degrees), func(p orb.Point) orb.Point { return orb.Point{p[0] * step, p[1] * step} })
+	settled, err := plane.OnLattice(plane.Shape(degrees), 1)
+	if err != nil {
+		return nil, err
+	}
+	each(orb.MultiPolygon(settled), func(p orb.Point) orb.Point { return orb.Point{p[0] / step, p[1] / step} })
+	return crs.LonLatShape(settled), nil
 }
 
 // LonLatVertices takes a shape back to degrees vertex by vertex, neither rounded

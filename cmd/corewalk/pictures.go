@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 
 	"corewalk/geo"
 	"corewalk/geo/raster/picture"
@@ -126,7 +127,7 @@ func residualPictures(base picture.Map, r *surfaceRecord, each []interp.Residual
 	digits := digitsOf(observed)
 	for _, e := range each {
 		left := e.Observed - e.Predicted
-		residuals.Marks.Items = append(residuals.Marks.Items, picture.Mark{At: geo.XY{e.X, e.Y}, Value: left, Label: fmt.Sprintf("%+.*f", digits, left)})
+		residuals.Marks.Items = append(residuals.Marks.Items, picture.Mark{At: geo.XY{e.X, e.Y}, Value: left, Label: signed(left, digits)})
 		scatter.Pairs = append(scatter.Pairs, picture.Pair{Observed: e.Observed, Predicted: e.Predicted})
 	}
 	return residuals, scatter
@@ -158,4 +159,13 @@ func digitsOf(figures []float64) int {
 		return 1
 	}
 	return min(max(1-int(math.Floor(math.Log10(slices.Max(figures)-slices.Min(figures)))), 0), 6)
+}
+
+// signed writes a difference with its sign; none for what rounds to nothing.
+func signed(v float64, digits int) string {
+	text := fmt.Sprintf("%+.*f", digits, v)
+	if strings.Trim(text, "+-0.") == "" {
+		return text[1:]
+	}
+	return text
 }

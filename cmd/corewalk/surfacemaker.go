@@ -320,5 +320,5 @@ func whyUnsupported(c interp.CrossValidation) string {
 	case c.SkillWithin <= 0:
 		return fmt.Sprintf("within the management units and problem areas, predicting composites from their neighbours is no better than the mean there (skill %.2f)", c.SkillWithin)
 	}
-	return fmt.Sprintf("figures dealt out at random are predicted as well in %.0f of 100 cases, and more than %g of 100 is taken as chance (skill %.2f)", 100*c.Structure.P, 100*interp.Level, c.Skill)
+	return fmt.Sprintf("dealt out at random, the same figures are predicted as well in %.0f of 100 cases (skill %.2f)", 100*c.Structure.P, c.Skill)
 }

@@ -99,14 +99,17 @@ func (t Interpretation) Converted() []float64 {
 func FindInterpretation(tables []Interpretation, analyte, method, name string) (Interpretation, error) {
 	var found, others []Interpretation
 	for _, t := range tables {
-		switch {
-		case !strings.EqualFold(t.Analyte, analyte) || name != "" && !strings.EqualFold(t.Name, name):
-		case len(t.Methods) == 0 || slices.ContainsFunc(t.Methods, func(m string) bool { return strings.EqualFold(m, method) }):
+		if !strings.EqualFold(t.Analyte, analyte) {
+			continue
+		}
+		fits := len(t.Methods) == 0 || slices.ContainsFunc(t.Methods, func(m string) bool { return strings.EqualFold(m, method) })
+		if fits && (name == "" || strings.EqualFold(t.Name, name)) {
 			found = append(found, t)
-		default:
+		} else {
 			others = append(others, t)
 		}
 	}
+	known := slices.ContainsFunc(others, func(t Interpretation) bool { return name == "" || strings.EqualFold(t.Name, name) })
 	which := "table"
 	if name != "" {
 		which = fmt.Sprintf("table %q", name)
@@ -118,6 +121,8 @@ func FindInterpretation(tables []Interpretation, analyte, method, name string) (
 		return Interpretation{}, fmt.Errorf("there are %d tables for %s by %s: %s; name one", len(found), analyte, method, names(found))
 	case len(others) == 0:
 		return Interpretation{}, fmt.Errorf("there is no %s for %s; give its limits, or a table of yours", which, analyte)
+	case !known:
+		return Interpretation{}, fmt.Errorf("there is no %s for %s; there are: %s", which, analyte, names(others))
 	case method == "":
 		return Interpretation{}, fmt.Errorf("the results do not say by which method %s was measured, and each %s belongs to one: %s; name the method in the job's columns", analyte, which, names(others))
 	}
