@@ -11,10 +11,12 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
+	"syscall"
 
 	"corewalk/geo/vector"
 )
@@ -29,7 +31,8 @@ type outputs struct {
 	staging struct {
 		sync.Mutex
 		dir     string
-		madeDir bool // dir was not there before
+		madeDir bool   // dir was not there before
+		calm    func() // ends the watch for an interrupt
 	}
 }
 
@@ -93,8 +96,28 @@ func (o *outputs) stagingDir() (string, error) {
 	if err := os.MkdirAll(o.dir, 0o777); err != nil {
 		return "", err
 	}
-	o.staging.dir, err = os.MkdirTemp(o.dir, ".corewalk-")
+	if o.staging.dir, err = os.MkdirTemp(o.dir, ".corewalk-"); err == nil {
+		o.staging.calm = onInterrupt(o.sweep)
+	}
 	return o.staging.dir, err
+}
+
+// onInterrupt does clean when the program is told to stop, and ends it. The
+// function that comes back ends the watch.
+func onInterrupt(clean func()) func() {
+	told := make(chan os.Signal, 1)
+	signal.Notify(told, os.Interrupt, syscall.SIGTERM)
+	go func() {
+		if _, ok := <-told; ok {
+			clean()
+			fmt.Fprintln(os.Stderr, "corewalk: interrupted; nothing of this step was written")
+			os.Exit(exitFailed)
+		}
+	}()
+	return sync.OnceFunc(func() {
+		signal.Stop(told)
+		close(told)
+	})
 }
 
 // stagingFolder makes a folder of its own in the staging folder.
@@ -111,11 +134,22 @@ func (o *outputs) discard() {
 	if o.staging.dir == "" {
 		return
 	}
-	os.RemoveAll(o.staging.dir)
-	if o.staging.madeDir {
-		os.Remove(o.dir) // only if it is empty
-	}
+	o.staging.calm()
+	o.sweep()
 	o.staging.dir = ""
+}
+
+// sweep removes the staging folder, and that of the outputs if it was made for
+// them and is empty. Others may still be writing, hence more than one try.
+func (o *outputs) sweep() {
+	for range 5 {
+		if os.RemoveAll(o.staging.dir) == nil {
+			break
+		}
+	}
+	if o.staging.madeDir {
+		os.Remove(o.dir)
+	}
 }
 
 func (o *outputs) addJSON(name string, v any) error {
@@ -156,6 +190,12 @@ func (o *outputs) commit() error {
 			return fmt.Errorf("%s exists and would change; give --force to overwrite it, or choose another output folder", path)
 		}
 		due = append(due, f)
+	}
+	if o.staging.dir != "" {
+		// Renaming takes a moment, and is not left half done.
+		o.staging.calm()
+		signal.Ignore(os.Interrupt, syscall.SIGTERM)
+		defer signal.Reset(os.Interrupt, syscall.SIGTERM)
 	}
 	for _, f := range due {
 		path := filepath.Join(o.dir, f.name)
