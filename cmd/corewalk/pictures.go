@@ -133,6 +133,60 @@ func residualPictures(base picture.Map, r *surfaceRecord, each []interp.Residual
 	return residuals, scatter
 }
 
+// pictures stages the map of the zones of one analyte.
+func (m *zoneMaker) pictures(b *base, set zoneSet) ([]outFile, error) {
+	if len(m.Pictures) == 0 {
+		return nil, nil
+	}
+	drawing, err := basePicture(m.field, &b.record, m.us)
+	if err != nil {
+		return nil, err
+	}
+	drawing.Title = "Zones of " + drawing.Title
+	drawing.Footer[0] = fmt.Sprintf("%d zones, drawn on the %s; %s", len(set.zones), set.basis, drawing.Footer[0])
+	if set.source != "" {
+		drawing.Footer = append([]string{"Classes of table " + set.source + "."}, drawing.Footer...)
+	}
+	if set.basis == onUnits {
+		drawing.Notes = []string{"Drawn on the figures of the sampling units: the surface is not supported by the samples"}
+	}
+	for c := range len(set.limits) + 1 {
+		from, to := math.Inf(-1), math.Inf(1)
+		if c > 0 {
+			from = set.limits[c-1]
+		}
+		if c < len(set.limits) {
+			to = set.limits[c]
+		}
+		name := ""
+		if c < len(set.names) {
+			name = set.names[c]
+		}
+		drawing.Classes = append(drawing.Classes, picture.Class{Mark: strconv.Itoa(c + 1), Name: name, From: from, To: to})
+	}
+	for _, z := range set.zones {
+		if z.class < 0 {
+			drawing.Outlines = append(drawing.Outlines, picture.Outline{Kind: picture.Exclusion, Shape: z.shape, Key: "not sampled, or no value"})
+			continue
+		}
+		drawing.Zones = append(drawing.Zones, picture.Zone{Shape: z.shape, Class: z.class})
+	}
+	var files []outFile
+	for _, format := range m.Pictures {
+		write := drawing.SVG
+		if format == "png" {
+			write = func(w io.Writer) error { return drawing.PNG(w, pictureWidth) }
+		}
+		name := "pictures/" + m.slug + "_" + m.analyteSlugs[set.analyte.Name] + "_zones." + format
+		f, err := m.out.stage(filepath.FromSlash(name), write)
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, f)
+	}
+	return files, nil
+}
+
 // outlines are those of the field on a map.
 func outlines(f *geo.Field) []picture.Outline {
 	out := []picture.Outline{{Kind: picture.Boundary, Shape: f.Boundary}}

@@ -74,7 +74,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 			took(f.lines(), f.Notices, f.Files)
 		}
 		if j.zone != nil {
-			j.zone.keep = true
+			j.zone.keep, j.zone.us = true, m.us
 			z, err := zoneStep(at(resultsFile), at(surfacesFile), *j.zone, next())
 			if err != nil {
 				return s, err

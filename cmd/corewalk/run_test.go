@@ -214,7 +214,7 @@ func TestStepsAreTheRun(t *testing.T) {
 		"--power", "auto", "--near", "auto", "--formats", "tif,svg", "--units", "us", "--out", out)
 	mustCall(t, "zone", "--results", to("results.geojson"), "--surfaces", to("surfaces.json"),
 		"--classes", "pH: 5.5, 6.0, 6.5, 7.0", "--classes", "P: table ohio-corn-soybean",
-		"--patch", "pH < 6.0", "--patch", "P < 20", "--patch", "K < 120", "--smallest", "0.25ac", "--least-width", "12m", "--smooth", "--shapefiles", "--out", out)
+		"--patch", "pH < 6.0", "--patch", "P < 20", "--patch", "K < 120", "--smallest", "0.25ac", "--least-width", "12m", "--smooth", "--shapefiles", "--pictures", "svg", "--units", "us", "--out", out)
 	whole := tree(t, filepath.Join(farm, "season"))
 	delete(whole, "report.html")
 	sameTrees(t, whole, tree(t, out))

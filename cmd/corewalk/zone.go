@@ -156,7 +156,7 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 	defer out.discard()
 
 	s := zoneSummary{Zones: zonesFile, Patches: []patchSummary{}, Rest: []patchSummary{}, Partitions: []partition{}, Meetings: []meeting{}, Notices: []string{}}
-	fieldSlugs, _ := r.slugs()
+	fieldSlugs, analyteSlugs := r.slugs()
 	counts := map[string]int{}
 	draw := func(zonesOut, patchesOut io.Writer) error {
 		zones, err := vector.NewStream(zonesOut, members)
@@ -174,7 +174,7 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 			}
 			m := zoneMaker{
 				zoneParameters: p, field: f, limits: limits, limited: limited, classings: classings,
-				surfaces: surfaces, residuals: residuals, surfacesPath: surfacesPath, out: out, slug: fieldSlugs[i],
+				surfaces: surfaces, residuals: residuals, surfacesPath: surfacesPath, out: out, slug: fieldSlugs[i], analyteSlugs: analyteSlugs,
 			}
 			z, err := m.make(composites)
 			if err != nil {
@@ -350,6 +350,7 @@ the patches as problem areas of the next round.`,
 			if results == "" || surfaces == "" || len(choices.params.Patch)+len(choices.params.Classes) == 0 {
 				return usageError{errors.New("--results, --surfaces and at least one --classes or --patch are needed")}
 			}
+			choices.params.us = units == "us"
 			s, err := zoneStep(results, surfaces, choices.params, to.outputs())
 			if err != nil {
 				return err
@@ -360,7 +361,7 @@ the patches as problem areas of the next round.`,
 	c.Flags().StringVar(&results, "results", "", "`FILE` results.geojson")
 	c.Flags().StringVar(&surfaces, "surfaces", "", "`FILE` surfaces.json, with the files that it names beside it")
 	choices.add(c, zoneSettings())
-	c.Flags().Var(&units, "units", "units of the summary")
+	c.Flags().Var(&units, "units", "units of the summary and on pictures")
 	to.add(c)
 	return c
 }

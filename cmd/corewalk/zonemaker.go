@@ -28,7 +28,8 @@ type zoneMaker struct {
 	residuals    map[surfaceKey][]interp.Residual
 	surfacesPath string
 	out          *outputs
-	slug         string
+	slug         string // of the field
+	analyteSlugs map[string]string
 
 	composites placedComposites
 	grounds    map[raster.Geometry]*preparedGround
@@ -160,7 +161,7 @@ func (m *zoneMaker) make(of []sampling.Composite) (fieldZones, error) {
 		if err != nil {
 			return z, err
 		}
-		z.files = files
+		z.files = append(z.files, files...)
 	}
 	return z, nil
 }
@@ -330,6 +331,11 @@ func (m *zoneMaker) zones(b *base, c classing, z *fieldZones) error {
 	if z.zones, err = set.features(z.zones); err != nil {
 		return err
 	}
+	files, err := m.pictures(b, set)
+	if err != nil {
+		return err
+	}
+	z.files = append(z.files, files...)
 	if m.keep || m.Shapefiles {
 		z.zoned = append(z.zoned, set)
 	}

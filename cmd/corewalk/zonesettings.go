@@ -23,10 +23,12 @@ type zoneParameters struct {
 	Within     string   `json:"within"` // ground or sampleable
 	Insist     bool     `json:"insist"` // use surfaces that are not supported, too
 	Shapefiles bool     `json:"shapefiles"`
+	Pictures   []string `json:"pictures,omitempty"` // png and svg
 
 	limits  []zone.Limit
 	classes []classSpec
 	keep    bool // the shapes, for the page
+	us      bool // feet on pictures
 }
 
 // classSpec is how one analyte is put into classes.
@@ -56,7 +58,22 @@ func zoneSettings() []setting[zoneParameters] {
 		{"within", "ground", "what zones cover: ground (all inside the boundary but the exclusions) or sampleable (less all setbacks, too)", "ground", single, to(parseWithin, func(p *P) *string { return &p.Within })},
 		{"insist", "bool", "use surfaces that are not supported, too", "no", single, to(parseYes, func(p *P) *bool { return &p.Insist })},
 		{"shapefiles", "bool", "write a shapefile of the zones of each field, too", "no", single, to(parseYes, func(p *P) *bool { return &p.Shapefiles })},
+		{"pictures", "names", "draw the zones of each field and analyte as png, svg, or both with a comma between", "", commas, to(parsePictures, func(p *P) *[]string { return &p.Pictures })},
 	}
+}
+
+func parsePictures(s string) ([]string, error) {
+	var out []string
+	for _, f := range strings.Split(s, ",") {
+		f = strings.ToLower(strings.TrimSpace(f))
+		if f != "png" && f != "svg" {
+			return nil, fmt.Errorf("pictures as %q are not known; take png and svg", f)
+		}
+		if !slices.Contains(out, f) {
+			out = append(out, f)
+		}
+	}
+	return out, nil
 }
 
 func parseWithin(s string) (string, error) {
