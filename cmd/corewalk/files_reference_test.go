@@ -39,11 +39,11 @@ func demoFarm(t *testing.T) string {
 func TestReferenceGeoJSON(t *testing.T) {
 	dir := demoFarm(t)
 	files, err := filepath.Glob(filepath.Join(dir, "season", "*.geojson"))
-	if err != nil || len(files) != 4 {
+	if err != nil || len(files) != 5 {
 		t.Fatalf("%v, %v", files, err)
 	}
 	verdict := tool(t, python, append([]string{"testdata/judge_geojson.py"}, files...)...)
-	if strings.Contains(verdict, "FAULT") || !strings.Contains(verdict, "judged 4 files") {
+	if strings.Contains(verdict, "FAULT") || !strings.Contains(verdict, "judged 5 files") {
 		t.Error(verdict)
 	}
 	for _, f := range files {
@@ -126,7 +126,7 @@ func TestReferenceGeoTIFF(t *testing.T) {
 		for k := range 10 {
 			col, row := (k*37+11)%grid.Width, (k*53+17)%grid.Height
 			x, y := grid.Center(col, row)
-			out := tool(t, "gdallocationinfo", "-valonly", "-geoloc", file, fmt.Sprintf("%.3f", x), fmt.Sprintf("%.3f", y))
+			out := tool(t, "gdallocationinfo", "-b", "1", "-valonly", "-geoloc", file, fmt.Sprintf("%.3f", x), fmt.Sprintf("%.3f", y))
 			got, err := strconv.ParseFloat(strings.TrimSpace(out), 64)
 			if err != nil || float32(got) != grid.At(col, row) {
 				t.Errorf("%s at %v, %v: gdal says %s, we %v", record.File, x, y, out, grid.At(col, row))
