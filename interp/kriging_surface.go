@@ -1,7 +1,6 @@
 package interp
 
 import (
-	"fmt"
 	"math"
 	"runtime"
 	"sync"
@@ -22,15 +21,8 @@ const StandardError = "standard error"
 // processor; the bytes are the same for any number. With 1 the caller's is the
 // only one.
 func (m *KrigingModel) Surface(g raster.Geometry, division []int32, workers int) (*raster.Grid, error) {
-	if g.Width <= 0 || g.Height <= 0 || g.Width > math.MaxInt/g.Height || len(division) != g.Width*g.Height {
-		return nil, fmt.Errorf("surface of %d columns and %d rows: divisions are given for %d pixels", g.Width, g.Height, len(division))
-	}
-	west, north := g.Center(0, 0)
-	east, south := g.Center(g.Width-1, g.Height-1)
-	for _, v := range [...]float64{west, north, east, south} {
-		if !(g.Pixel > 0 && math.Abs(v) <= farthest) {
-			return nil, fmt.Errorf("surface at %g, %g with a pixel of %g m does not lie on the map", g.West, g.North, g.Pixel)
-		}
+	if err := checkRaster(g, division); err != nil {
+		return nil, err
 	}
 	grid := &raster.Grid{Geometry: g, Data: make([]float32, len(division))}
 	errs := make([]float32, len(division))

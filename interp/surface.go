@@ -29,15 +29,8 @@ func (m *Model) Surface(g raster.Geometry, division []int32, workers int) (*rast
 // bit those that each alone gives. Models with the same places and settings
 // share the search for neighbours and the weights.
 func SurfaceAll(models []*Model, g raster.Geometry, division []int32, workers int) ([]*raster.Grid, error) {
-	if g.Width <= 0 || g.Height <= 0 || g.Width > math.MaxInt/g.Height || len(division) != g.Width*g.Height {
-		return nil, fmt.Errorf("surface of %d columns and %d rows: divisions are given for %d pixels", g.Width, g.Height, len(division))
-	}
-	west, north := g.Center(0, 0)
-	east, south := g.Center(g.Width-1, g.Height-1)
-	for _, v := range [...]float64{west, north, east, south} {
-		if !(g.Pixel > 0 && math.Abs(v) <= farthest) {
-			return nil, fmt.Errorf("surface at %g, %g with a pixel of %g m does not lie on the map", g.West, g.North, g.Pixel)
-		}
+	if err := checkRaster(g, division); err != nil {
+		return nil, err
 	}
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -88,4 +81,20 @@ func paint(models []*Model, grids []*raster.Grid, division []int32, workers int)
 		done.Go(work)
 	}
 	done.Wait()
+}
+
+// checkRaster refuses a raster that does not fit its divisions, or lies on no
+// map.
+func checkRaster(g raster.Geometry, division []int32) error {
+	if g.Width <= 0 || g.Height <= 0 || g.Width > math.MaxInt/g.Height || len(division) != g.Width*g.Height {
+		return fmt.Errorf("surface of %d columns and %d rows: divisions are given for %d pixels", g.Width, g.Height, len(division))
+	}
+	west, north := g.Center(0, 0)
+	east, south := g.Center(g.Width-1, g.Height-1)
+	for _, v := range [...]float64{west, north, east, south} {
+		if !(g.Pixel > 0 && math.Abs(v) <= farthest) {
+			return fmt.Errorf("surface at %g, %g with a pixel of %g m does not lie on the map", g.West, g.North, g.Pixel)
+		}
+	}
+	return nil
 }

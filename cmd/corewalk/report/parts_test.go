@@ -108,7 +108,7 @@ func TestCoarser(t *testing.T) {
 		g.Data[i] = float32(i)
 	}
 	g.Data[14] = raster.NoData
-	c := coarser(g, 3)
+	c := g.Coarser(3)
 	if c.Width != 3 || c.Height != 2 || c.Pixel != 4 || c.West != 10 || c.North != 20 {
 		t.Fatalf("%+v", c.Geometry)
 	}
@@ -118,7 +118,7 @@ func TestCoarser(t *testing.T) {
 			t.Errorf("pixel %d: %g, want %g", i, v, want[i])
 		}
 	}
-	if coarser(g, 5) != g {
+	if g.Coarser(5) != g {
 		t.Error("a small grid need not change")
 	}
 }
@@ -129,7 +129,7 @@ func TestPicture(t *testing.T) {
 		g.Data[i] = float32(math.Sin(float64(i%1500)/90) + math.Cos(float64(i/1500)/70))
 	}
 	g.Data[0] = raster.NoData
-	small := coarser(g, pictureSide(1))
+	small := g.Coarser(pictureSide(1))
 	uri, err := dataURI(small, raster.Dew, -2, 2)
 	if err != nil {
 		t.Fatal(err)

@@ -62,10 +62,10 @@ func (p *page) surfaceMap(id string, s *site, f *Field, a *Analyte, ramp raster.
 	drawn := showsSurface(a)
 	lo, hi := valueRange(a)
 	if drawn {
-		if l, h := gridRange(a.Grid); finite(l) {
+		if l, h := a.Grid.Range(); finite(l) {
 			lo, hi = l, h
 		}
-		g := coarser(a.Grid, p.side)
+		g := a.Grid.Coarser(p.side)
 		url, err := dataURI(g, ramp, lo, hi)
 		if err != nil {
 			return nil, fmt.Errorf("field %s, %s: %w", f.Name, a.Name, err)

@@ -46,7 +46,7 @@ func rise(x, y float64) float64 {
 
 func fieldGrid() *raster.Grid {
 	const pixel = 4
-	g := empty(raster.Geometry{West: 448000 - 8, North: 4652000 + 312, Pixel: pixel, Width: 84, Height: 81, EPSG: 32615})
+	g := raster.New(raster.Geometry{West: 448000 - 8, North: 4652000 + 312, Pixel: pixel, Width: 84, Height: 81, EPSG: 32615})
 	in, off := plane.NewLocator(fieldShape()), plane.NewLocator(waterway())
 	for row := range g.Height {
 		for col := range g.Width {

@@ -51,13 +51,13 @@ func (p *page) prepare() (ground, error) {
 		}
 		return g, nil
 	}
-	least, most := limits(m.Grid)
+	least, most := m.Grid.Range()
 	g.none = !finite(least)
 	if !(g.lo < g.hi) || !finite(g.hi-g.lo) {
 		g.lo, g.hi = least, most
 	}
 	g.beyond = least < g.lo || most > g.hi
-	grid := coarser(m.Grid, longestSide)
+	grid := m.Grid.Coarser(longestSide)
 	grid, g.missing = p.spread(grid, boundary, off)
 	g.at = grid.Geometry
 	if len(m.Classes) > 0 {
@@ -66,63 +66,6 @@ func (p *page) prepare() (ground, error) {
 		g.img = g.shaded(grid, m.Ramp)
 	}
 	return g, nil
-}
-
-// limits returns the least and greatest value of a grid, and NaN for both where
-// it has none.
-func limits(g *raster.Grid) (lo, hi float64) {
-	lo, hi = math.NaN(), math.NaN()
-	for _, f := range g.Data {
-		if v := float64(f); hasValue(f) {
-			if !(v >= lo) {
-				lo = v
-			}
-			if !(v <= hi) {
-				hi = v
-			}
-		}
-	}
-	return lo, hi
-}
-
-// coarser returns the grid itself, or one of at most side pixels a side whose
-// pixels are means over whole blocks of it. A block of which less than half has
-// values has none.
-func coarser(g *raster.Grid, side int) *raster.Grid {
-	k := (max(g.Width, g.Height) + side - 1) / side
-	if k <= 1 {
-		return g
-	}
-	out := empty(raster.Geometry{
-		West: g.West, North: g.North, Pixel: g.Pixel * float64(k),
-		Width: (g.Width + k - 1) / k, Height: (g.Height + k - 1) / k, EPSG: g.EPSG,
-	})
-	for row := range out.Height {
-		for col := range out.Width {
-			sum, n, all := 0.0, 0, 0
-			for r := row * k; r < min((row+1)*k, g.Height); r++ {
-				for _, f := range g.Data[r*g.Width+col*k : r*g.Width+min((col+1)*k, g.Width)] {
-					all++
-					if hasValue(f) {
-						sum += float64(f)
-						n++
-					}
-				}
-			}
-			if 2*n >= all && n > 0 {
-				out.Data[row*out.Width+col] = float32(sum / float64(n))
-			}
-		}
-	}
-	return out
-}
-
-func empty(g raster.Geometry) *raster.Grid {
-	out := &raster.Grid{Geometry: g, Data: make([]float32, g.Width*g.Height)}
-	for i := range out.Data {
-		out.Data[i] = raster.NoData
-	}
-	return out
 }
 
 // spread lets the pixels at the outlines reach to them, for the picture to be
@@ -134,7 +77,7 @@ func (p *page) spread(g *raster.Grid, boundary, off plane.Shape) (out *raster.Gr
 		return g, false
 	}
 	inside, outside := plane.NewLocator(boundary), plane.NewLocator(off)
-	out = empty(g.Geometry)
+	out = raster.New(g.Geometry)
 	copy(out.Data, g.Data)
 	for row := range g.Height {
 		for col := range g.Width {
@@ -172,7 +115,7 @@ func (p *page) spread(g *raster.Grid, boundary, off plane.Shape) (out *raster.Gr
 
 // shaded returns the grid in the colours of the ramp.
 func (g *ground) shaded(grid *raster.Grid, ramp raster.Ramp) *image.NRGBA {
-	stepped := empty(grid.Geometry)
+	stepped := raster.New(grid.Geometry)
 	span := g.hi - g.lo
 	for i, f := range grid.Data {
 		if !hasValue(f) {

@@ -298,7 +298,7 @@ func TestRandomMaps(t *testing.T) {
 		}
 		if rng.IntN(3) > 0 {
 			w, h := 1+rng.IntN(60), 1+rng.IntN(60)
-			m.Grid = empty(raster.Geometry{West: -size, North: size, Pixel: 2 * size / float64(w), Width: w, Height: h})
+			m.Grid = raster.New(raster.Geometry{West: -size, North: size, Pixel: 2 * size / float64(w), Width: w, Height: h})
 			for i := range m.Grid.Data {
 				if rng.IntN(5) > 0 {
 					m.Grid.Data[i] = float32(8 * rng.Float64())

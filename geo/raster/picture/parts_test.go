@@ -198,19 +198,19 @@ func TestSpread(t *testing.T) {
 }
 
 func TestCoarser(t *testing.T) {
-	g := empty(raster.Geometry{Pixel: 1, Width: 5, Height: 4})
+	g := raster.New(raster.Geometry{Pixel: 1, Width: 5, Height: 4})
 	for i := range g.Data {
 		g.Data[i] = float32(i)
 	}
 	g.Data[0], g.Data[1], g.Data[5] = raster.NoData, raster.NoData, raster.NoData
-	out := coarser(g, 3)
+	out := g.Coarser(3)
 	if out.Width != 3 || out.Height != 2 || out.Pixel != 2 {
 		t.Fatalf("%+v", out.Geometry)
 	}
 	if hasValue(out.Data[0]) || out.Data[1] != 5 || out.Data[2] != 6.5 {
 		t.Errorf("%v", out.Data)
 	}
-	if coarser(g, 5) != g {
+	if g.Coarser(5) != g {
 		t.Error("a small grid is made anew")
 	}
 }

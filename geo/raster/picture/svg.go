@@ -5,12 +5,13 @@ import (
 	"encoding/base64"
 	"encoding/xml"
 	"fmt"
-	"image"
 	"image/color"
 	"image/png"
 	"io"
 	"math"
 	"strconv"
+
+	"corewalk/geo/raster"
 )
 
 // svgWriter gathers a document and the first error.
@@ -158,7 +159,7 @@ func (w *svgWriter) text(t words, colours string) {
 func (p pixels) svg(w *svgWriter) {
 	var b bytes.Buffer
 	encoder := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := encoder.Encode(&b, paletted(p.img)); err != nil {
+	if err := encoder.Encode(&b, raster.Paletted(p.img)); err != nil {
 		w.err = fmt.Errorf("picture of a grid: %w", err)
 		return
 	}
@@ -176,25 +177,4 @@ func (p pixels) svg(w *svgWriter) {
 		` style="image-rendering:crisp-edges;image-rendering:pixelated" href="data:image/png;base64,%s"/></g>`+"\n",
 		clip, num(p.at.x0), num(p.at.y0), num(p.at.x1-p.at.x0), num(p.at.y1-p.at.y0),
 		base64.StdEncoding.EncodeToString(b.Bytes()))
-}
-
-// paletted returns img with its colours in a table, and img itself where they
-// are too many for one.
-func paletted(img *image.NRGBA) image.Image {
-	out := image.NewPaletted(img.Rect, color.Palette{color.NRGBA{}})
-	index := map[color.NRGBA]uint8{{}: 0}
-	for i := range out.Pix {
-		c := color.NRGBA{R: img.Pix[4*i], G: img.Pix[4*i+1], B: img.Pix[4*i+2], A: img.Pix[4*i+3]}
-		n, ok := index[c]
-		if !ok {
-			if len(out.Palette) == 256 {
-				return img
-			}
-			n = uint8(len(out.Palette))
-			index[c] = n
-			out.Palette = append(out.Palette, c)
-		}
-		out.Pix[i] = n
-	}
-	return out
 }
