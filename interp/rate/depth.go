@@ -9,8 +9,9 @@ const (
 	// sameDepth, in inches: depths no further apart are the same (20 cm and 8
 	// in, 15 cm and 6 in are).
 	sameDepth = 0.25
-	// deepest layer in inches that a table is for, or that lime is worked into.
-	deepest = 24.0
+	// deepest and thinnest layer in inches that a table is for, or that lime is
+	// worked into; beyond them it is a slip.
+	deepest, thinnest = 24.0, 0.25
 )
 
 // sampled checks the layer that was sampled. Lime has its own rule for depth, see
@@ -18,7 +19,7 @@ const (
 func (r *run) sampled() error {
 	s, d := r.c.Sample, r.t.Depth
 	switch {
-	case math.IsNaN(s.From+s.To) || s.From < 0 || s.To < s.From || s.To > 120 || s.To == s.From && s.To != 0:
+	case math.IsNaN(s.From+s.To) || s.From < 0 || s.To > 120 || s != (Layer{}) && s.To-s.From < thinnest:
 		return r.refuse(WhyDepth, "the sample's depth runs from %g to %g in; give the upper and the lower limit of the layer", s.From, s.To)
 	case s.From > 0:
 		return r.refuse(WhyDepth, "the sample is of %g to %g in, and the table is for a layer from the surface down; take the upper layer's figures", s.From, s.To)
@@ -38,8 +39,8 @@ func (r *run) sampled() error {
 // for the whole of it.
 func (r *run) limeDepth() (*expr, error) {
 	d, limed, sample := r.t.Depth, r.c.LimeDepth, r.c.Sample.To
-	if math.IsNaN(limed) || limed < 0 || limed > deepest {
-		return nil, r.refuse(WhyDepth, "the depth to be limed is %g in; give one of 0 to %g", limed, deepest)
+	if limed != 0 && !(limed >= thinnest && limed <= deepest) {
+		return nil, r.refuse(WhyDepth, "the depth to be limed is %g in; give one of %g to %g", limed, thinnest, deepest)
 	}
 	if d.Others == "unstated" {
 		if limed > 0 || r.c.NoTill {

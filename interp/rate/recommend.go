@@ -290,6 +290,9 @@ func (r *run) finish(rate *expr) error {
 		return r.refuse(WhyTable, "its formula gives no number for these figures; choose another table")
 	}
 	if r.rec.Rate = rate.value; rate.value == 0 {
+		if r.rec.Reason == "" {
+			r.rec.Reason = "the rate is rounded to 0"
+		}
 		return nil
 	}
 	kg, _ := KgPerHa(out.Unit)
