@@ -134,7 +134,10 @@ func TestReadRefused(t *testing.T) {
 		{goodLines, goodLines, "# nothing", "no table"},
 		{goodLines, goodLines, "[null]", "name"},
 		{goodLines, goodLines, "name: a", ""},
-		{goodLines, goodLines, strings.Repeat("#", largestFile+1), "bytes"},
+		{goodLines, goodLines, strings.Repeat("#\n", largestFile/2+1), "bytes"},
+		{goodLines, goodLines, strings.Repeat("#", longestLine+1), "too long"},
+		{goodLines, goodLines, "\n" + strings.Repeat("[\n", deepestBrackets+1), "line 52"},
+		{goodLines, goodLines, "! {a: 1}", "no YAML"}, // the library panics
 	} {
 		if !strings.Contains(c.table, c.from) {
 			t.Fatalf("%q is not there", c.from)
