@@ -2,6 +2,7 @@ package rate
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 )
 
@@ -194,6 +195,9 @@ func TestLimeRefused(t *testing.T) {
 		r, err := table(t, c.table).Recommend(c.f, c.c)
 		if why(err) != c.why || r.Steps != nil {
 			t.Errorf("%d, %s: %v, %v; want %s", i, c.table, r.Rate, err, c.why)
+		}
+		if line := fmt.Sprint(err); !strings.HasPrefix(line, "table "+c.table+": ") || strings.Contains(line, "\n") {
+			t.Errorf("%d: %s", i, line)
 		}
 	}
 }
