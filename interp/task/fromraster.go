@@ -1,6 +1,7 @@
 package task
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -127,12 +128,12 @@ func (g *Grid) enclose(r raster.Geometry, f geo.Frame) error {
 		return err
 	}
 	for col := range r.Width + 1 {
-		if err := errors.Join(corner(col, 0), corner(col, r.Height)); err != nil {
+		if err := cmp.Or(corner(col, 0), corner(col, r.Height)); err != nil {
 			return err
 		}
 	}
 	for row := range r.Height + 1 {
-		if err := errors.Join(corner(0, row), corner(r.Width, row)); err != nil {
+		if err := cmp.Or(corner(0, row), corner(r.Width, row)); err != nil {
 			return err
 		}
 	}
@@ -154,7 +155,7 @@ func perDegree(f geo.Frame, p crs.LonLat) (east, north geo.XY, err error) {
 	const h = 1e-5
 	at := func(lon, lat float64) geo.XY {
 		q, e := f.XY(crs.LonLat{p.Lon() + lon, p.Lat() + lat})
-		err = errors.Join(err, e)
+		err = cmp.Or(err, e)
 		return q
 	}
 	e1, e0, n1, n0 := at(h, 0), at(-h, 0), at(0, h), at(0, -h)

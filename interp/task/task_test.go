@@ -9,6 +9,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -321,5 +323,43 @@ func TestUnits(t *testing.T) {
 	}
 	if s := units.String(); s != "unit 4" {
 		t.Error(s)
+	}
+}
+
+// Every reference is to an identifier of the file, and no identifier is there twice.
+func TestReferences(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 1))
+	files := []*File{zoned(), gridded(false), gridded(true)}
+	for range 50 {
+		files = append(files, randomFile(r))
+	}
+	attribute := regexp.MustCompile(`([A-Z])="((CTR|FRM|PFD|PDT|VPN|TSK|GRD)[0-9]+)"`)
+	element := regexp.MustCompile(`<([A-Z]{3}) [^>]*>`)
+	for _, f := range files {
+		names, content := entries(t, pack(t, f))
+		known := map[string]bool{}
+		var referred []string
+		for _, e := range element.FindAllStringSubmatch(string(content["TASKDATA/TASKDATA.XML"]), -1) {
+			for _, a := range attribute.FindAllStringSubmatch(e[0], -1) {
+				switch {
+				case e[1] == "GRD" && !slices.Contains(names, "TASKDATA/"+a[2]+".BIN"):
+					t.Errorf("%s has no file", e[0])
+				case e[1] != a[3] || a[1] != "A" && e[1] != "GRD":
+					referred = append(referred, a[2])
+				case known[a[2]]:
+					t.Errorf("%s is there twice", a[2])
+				default:
+					known[a[2]] = true
+				}
+			}
+		}
+		for _, id := range referred {
+			if !known[id] {
+				t.Errorf("%s is referred to, but not there", id)
+			}
+		}
+		if len(f.Tasks) > 0 && len(referred) < 3 {
+			t.Errorf("only %v referred to", referred)
+		}
 	}
 }
