@@ -16,17 +16,23 @@ import (
 // as Setpoint does; raster.NoData and NaN are 0.
 //
 // Every cell takes the pixel that its middle lies in (one on a side the pixel
-// east or south of it), and cells outside the raster have 0. Cells are as large
-// as can be with no pixel lost: turned as the pixels may be, a cell set on the
-// middle of a pixel lies within it, so that every pixel has the middle of at
-// least one cell, and Grid.At the middle of a pixel is its rate. With pixels
-// within 3 degrees of the frame's meridian, sides are 0.9 to 1 of a pixel's.
-// Mass is that of the cells, which is not quite that of the pixels.
+// east or south of it), and cells outside the raster have 0. With fine 1, cells
+// are as large as can be with no pixel lost: turned as the pixels may be, a cell
+// set on the middle of a pixel lies within it, so that every pixel has the middle
+// of at least one cell, and Grid.At the middle of a pixel is its rate. With
+// pixels within 3 degrees of the frame's meridian, sides are 0.9 to 1 of a
+// pixel's. A larger fine makes that many cells of one, along each side.
+//
+// Mass is that of the cells, which is not quite that of the pixels, as some
+// pixels have more cells than others: with fine 1 some tenths of a percent, less
+// the smoother the rates and the finer the cells.
 //
 // It fails for a raster that is empty, too large, in another system than the
 // frame or at the rim of the map, and for rates that Setpoint refuses.
-func FromRaster(r *raster.Grid, f geo.Frame, perUnit float64) (*Grid, error) {
+func FromRaster(r *raster.Grid, f geo.Frame, perUnit float64, fine int) (*Grid, error) {
 	switch {
+	case fine < 1 || fine > 100:
+		return nil, fmt.Errorf("cells %d times as fine as the pixels: it must be 1 to 100", fine)
 	case r == nil || r.Width < 1 || r.Height < 1:
 		return nil, errors.New("raster without pixels: nothing to make a grid of")
 	case r.Width > MaxCells || r.Height > MaxCells/r.Width:
@@ -42,7 +48,7 @@ func FromRaster(r *raster.Grid, f geo.Frame, perUnit float64) (*Grid, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := cover(r.Geometry, f)
+	g, err := cover(r.Geometry, f, fine)
 	if err != nil {
 		return nil, fmt.Errorf("raster: %w", err)
 	}
@@ -79,7 +85,7 @@ func pixelSetpoints(r *raster.Grid, perUnit float64) ([]int32, error) {
 }
 
 // cover lays a grid without values over a raster.
-func cover(r raster.Geometry, f geo.Frame) (*Grid, error) {
+func cover(r raster.Geometry, f geo.Frame, fine int) (*Grid, error) {
 	width, height := float64(r.Width)*r.Pixel, float64(r.Height)*r.Pixel
 	middle, err := f.LonLat(geo.XY{r.West + width/2, r.North - height/2})
 	if err != nil {
@@ -106,8 +112,10 @@ func cover(r raster.Geometry, f geo.Frame) (*Grid, error) {
 			most = max(most, lon*math.Abs(east[axis])+lat*math.Abs(north[axis]))
 		}
 	}
-	// A thousandth for what the nine places miss.
-	side := 0.999 * r.Pixel / most
+	// What lies between the nine places differs by the square of the way over the
+	// earth's radius, more towards the poles, where meridians draw together.
+	way := math.Hypot(width, height) / crs.WGS84().A
+	side := max(0.5, 1-100*way*way) * r.Pixel / most / float64(fine)
 	g := &Grid{CellNorth: down9(side * lat), CellEast: down9(side * lon)}
 	if g.CellNorth < minCell || g.CellEast < minCell {
 		return nil, fmt.Errorf("pixels of %g m are too small for a task file", r.Pixel)

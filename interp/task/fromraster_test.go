@@ -49,7 +49,7 @@ func TestRasterBack(t *testing.T) {
 		for _, pixel := range []float64{0.5, 3.3, 10, 250} {
 			f, p := frameAt(t, at[0], at[1])
 			src := rates(r, f, p, pixel, 1+r.IntN(60), 1+r.IntN(60))
-			g, err := FromRaster(src, f, KgPerHa)
+			g, err := FromRaster(src, f, KgPerHa, 1+r.IntN(3))
 			if err != nil {
 				t.Fatalf("%v, pixels of %g m: %v", at, pixel, err)
 			}
@@ -78,7 +78,7 @@ func TestRasterBack(t *testing.T) {
 func TestCells(t *testing.T) {
 	f, p := frameAt(t, 11.9, 52)
 	src := rates(rand.New(rand.NewPCG(3, 4)), f, p, 10, 40, 30)
-	g, err := FromRaster(src, f, KgPerHa)
+	g, err := FromRaster(src, f, KgPerHa, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,14 +120,28 @@ func TestMassOfRaster(t *testing.T) {
 	for i := range src.Data {
 		src.Data[i] = 300
 	}
-	g, err := FromRaster(src, f, KgPerHa)
+	g, err := FromRaster(src, f, KgPerHa, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
 	scale := f.Scale(geo.XY{p.X() + 500, p.Y() - 250})
 	want := 300 * 1000 * 500 / 1e4 / (scale * scale)
-	if got := g.Mass(); math.Abs(got/want-1) > 0.005 {
+	if got := g.Mass(); math.Abs(got/want-1) > 0.001 {
 		t.Errorf("%g kg in the grid, %g kg in the raster", got, want)
+	}
+	// Finer cells follow the rim, and rates that change from pixel to pixel.
+	for i := range src.Data {
+		src.Data[i] = float32(i * i % 601)
+	}
+	want = 0
+	for _, v := range src.Data {
+		want += float64(v) * 25 / 1e4 / (scale * scale)
+	}
+	if g, err = FromRaster(src, f, KgPerHa, 8); err != nil {
+		t.Fatal(err)
+	}
+	if got := g.Mass(); math.Abs(got/want-1) > 0.0002 {
+		t.Errorf("%g kg in the fine grid, %g kg in the raster", got, want)
 	}
 }
 
@@ -204,20 +218,26 @@ func TestFromRasterRefuses(t *testing.T) {
 	} {
 		src := &raster.Grid{Geometry: raster.Geometry{West: p.X(), North: p.Y(), Pixel: 10, Width: 2, Height: 2, EPSG: f.EPSG()}, Data: []float32{1, 2, 3, 4}}
 		c.change(src)
-		if _, err := FromRaster(src, f, c.unit); err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
+		if _, err := FromRaster(src, f, c.unit, 1); err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
 			t.Errorf("%v does not say %q", err, c.want)
 		}
 	}
-	if _, err := FromRaster(nil, f, 1); err == nil {
+	for _, fine := range []int{-1, 0, 101} {
+		src := rates(rand.New(rand.NewPCG(1, 1)), f, p, 10, 2, 2)
+		if _, err := FromRaster(src, f, 1, fine); err == nil || !strings.Contains(err.Error(), "as fine as the pixels") {
+			t.Errorf("%d: %v", fine, err)
+		}
+	}
+	if _, err := FromRaster(nil, f, 1, 1); err == nil {
 		t.Error("no raster is taken")
 	}
 	across, q := frameAt(t, 179.999, 0)
-	if _, err := FromRaster(rates(rand.New(rand.NewPCG(1, 1)), across, q, 10, 100, 2), across, 1); err == nil || !strings.Contains(err.Error(), "180th meridian") {
+	if _, err := FromRaster(rates(rand.New(rand.NewPCG(1, 1)), across, q, 10, 100, 2), across, 1, 1); err == nil || !strings.Contains(err.Error(), "180th meridian") {
 		t.Error(err)
 	}
 	// NaN and no value are ground that is not treated.
 	src := &raster.Grid{Geometry: raster.Geometry{West: p.X(), North: p.Y(), Pixel: 10, Width: 2, Height: 1, EPSG: f.EPSG()}, Data: []float32{raster.NoData, float32(math.NaN())}}
-	g, err := FromRaster(src, f, 1)
+	g, err := FromRaster(src, f, 1, 1)
 	if err != nil || g.Mass() != 0 {
 		t.Errorf("%v, %v", g, err)
 	}
@@ -227,7 +247,7 @@ func TestFromRasterDeterministic(t *testing.T) {
 	var first []byte
 	for range 2 {
 		f, p := frameAt(t, 9, 52)
-		g, err := FromRaster(rates(rand.New(rand.NewPCG(7, 8)), f, p, 3, 30, 20), f, KgPerHa)
+		g, err := FromRaster(rates(rand.New(rand.NewPCG(7, 8)), f, p, 3, 30, 20), f, KgPerHa, 1)
 		if err != nil {
 			t.Fatal(err)
 		}

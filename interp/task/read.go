@@ -97,22 +97,23 @@ func (a *archive) unpack(name string, most int) ([]byte, error) {
 		return nil, fmt.Errorf("%s: %w", path.Base(name), err)
 	}
 	defer r.Close()
-	// The size in the directory may lie.
-	data, err := io.ReadAll(io.LimitReader(r, int64(most)+1))
-	if err != nil {
+	// The size in the directory, which may lie, saves growing and bounds nothing.
+	var data bytes.Buffer
+	data.Grow(int(f.UncompressedSize64) + bytes.MinRead)
+	if _, err := data.ReadFrom(io.LimitReader(r, int64(most)+1)); err != nil {
 		return nil, fmt.Errorf("%s: %w", path.Base(name), err)
 	}
-	if len(data) > most {
+	if data.Len() > most {
 		return nil, fmt.Errorf("%s: more than the %d bytes expected", path.Base(name), most)
 	}
-	return data, nil
+	return data.Bytes(), nil
 }
 
-// cells reads the binary file of a grid whose cells have the given bytes.
-func (a *archive) cells(name string, n, bytes int) ([]byte, error) {
-	data, err := a.unpack(path.Join(a.folder, strings.ToUpper(name)+".BIN"), n*bytes)
-	if err == nil && len(data) != n*bytes {
-		err = fmt.Errorf("%s: %d bytes for %d cells of %d", name, len(data), n, bytes)
+// cells reads the binary file of a grid whose cells have size bytes.
+func (a *archive) cells(name string, n, size int) ([]byte, error) {
+	data, err := a.unpack(path.Join(a.folder, strings.ToUpper(name)+".BIN"), n*size)
+	if err == nil && len(data) != n*size {
+		err = fmt.Errorf("%s: %d bytes for %d cells of %d", name, len(data), n, size)
 	}
 	return data, err
 }

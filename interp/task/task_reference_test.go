@@ -74,7 +74,7 @@ func referenceFiles(t *testing.T) []*File {
 		many.Tasks = append(many.Tasks, task)
 	}
 	f, p := frameAt(t, 9, 52)
-	grid, err := FromRaster(rates(rand.New(rand.NewPCG(9, 9)), f, p, 3, 100, 100), f, KgPerHa)
+	grid, err := FromRaster(rates(rand.New(rand.NewPCG(9, 9)), f, p, 3, 100, 100), f, KgPerHa, 1)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,7 +24,8 @@ const folder = "TASKDATA/"
 // medium of a terminal: TASKDATA.XML, and for each grid GRD00000.BIN and so on.
 // The same file gives the same bytes. Names are cut as Notices tells, positions
 // rounded to 1e-9 degree, rates as Setpoint does. What Check finds is an error,
-// and nothing is written then.
+// and nothing is written then. How many vertices there are is not bounded; Read
+// takes those of 64 MB, which are about 1.3 million.
 func Write(w io.Writer, f *File) error {
 	if err := f.Check(); err != nil {
 		return fmt.Errorf("task file: %w", err)
