@@ -19,6 +19,7 @@ type Data struct {
 	Fields     []Field
 	Reckoning  *lab.Reckoning // nil when there are no results yet
 	Notices    []string       // what was mended or assumed on the way
+	Cautions   []string       // of rates, in the order to be read
 }
 
 // Fact is a labelled line.
@@ -38,6 +39,7 @@ type Field struct {
 	Means          []Mean
 	Comparisons    []Comparison
 	Meetings       []Meeting
+	Rates          []Rate  // one for each product
 	Walk           float64 // true metres of the planned walk; 0 without a plan
 	Time           float64 // seconds for it and the cores
 	Notes          []string
@@ -167,4 +169,48 @@ type Figures struct {
 	Mean, Least, Greatest float64
 	Composites            int     // taken inside
 	CompositesMean        float64 // NaN when there is none
+}
+
+// Rate is what one product is spread at over one field.
+type Rate struct {
+	Product string // empty where none was chosen: rates are of what Of says
+	Of      string // what tables count: CaCO3, P2O5
+	Basis   string // how the ground was cut: "zones of pH", "sampling units"
+	Tables  []RateTable
+	Grounds []RatedGround
+	Money   string  // currency, may be empty
+	Balance         // with a rate by ground
+	Uniform float64 // kg/ha, the one rate from the mean of the field; NaN where there is none, or it differs by crop
+	Notes   []string
+}
+
+// RateTable is a recommendation table that rates come from.
+type RateTable struct {
+	Name, Source, Verified, Note string
+}
+
+// RatedGround is a zone or sampling unit with its rate.
+type RatedGround struct {
+	ID       string
+	Division string // as in Unit
+	Crop     string // with its yield goal; may be empty
+	Shape    plane.Shape
+	Area     float64
+	Rate     float64 // kg/ha of product, all dressings together; NaN where there is none
+	Passes   int     // dressings that it is spread in
+	Uniform  float64 // kg/ha that one rate would put here; NaN where there is none
+	Needs    string  // what the tables ask for: "2100 lb/ac of CaCO3"
+	Class    string  // of the soil test, where the table has classes
+	Reason   string  // why the rate is 0
+	Refused  string  // why there is none
+}
+
+// Balance compares rates by ground with one rate for all of it. Masses are kg
+// of product, areas true square metres.
+type Balance struct {
+	Area, NoRate        float64 // with a rate and without
+	Mass, UniformMass   float64
+	Cost, UniformCost   float64 // NaN where the product has no price
+	Over, Under         float64 // mass that the one rate would spread too much, and leave out
+	OverArea, UnderArea float64 // where it would
 }
