@@ -2,337 +2,586 @@ package main
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"math"
 	"os"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"corewalk/geo"
+	"corewalk/geo/raster"
 	"corewalk/geo/vector"
 	"corewalk/interp/rate"
 	"corewalk/sampling"
 )
 
-const ratesFile = "rates.geojson"
+const (
+	ratesFile      = "rates.geojson"
+	rateTotalsFile = "rates.json"
+	rateTableFile  = "rates.csv"
+	taskFile       = "taskdata.zip"
+)
 
-// rateParameters say which table is used, and for what ground.
-type rateParameters struct {
-	Use        string         `json:"use"`
-	Conditions rateConditions `json:"conditions"`
+// rateDecimals are those of degrees in all files with rates: a task file can hold
+// no more, and all of them are to have the same ground.
+const rateDecimals = 9
 
-	own   []string // files of tables
-	table rate.Table
-}
-
-type rateConditions struct {
-	TargetPH float64         `json:"target_ph,omitempty"`
-	Crop     string          `json:"crop,omitempty"`
-	Yield    float64         `json:"yield,omitempty"`
-	Unit     string          `json:"yield_unit,omitempty"`
-	Depth    *sampling.Depth `json:"depth,omitempty"` // of samples that do not say theirs
-	LimeTo   float64         `json:"lime_depth_in,omitempty"`
-	NoTill   bool            `json:"no_till,omitempty"`
-	Organic  bool            `json:"organic,omitempty"`
-}
-
-// unitRate is the rate of one composite.
-type unitRate struct {
-	Sample    string  `json:"sample"`
-	Field     string  `json:"field"`
-	Rate      float64 `json:"rate"`
-	Unit      string  `json:"unit"`
-	Of        string  `json:"of"`
-	KgPerHa   float64 `json:"kg_per_ha"`
-	Class     string  `json:"class,omitempty"`
-	Reason    string  `json:"reason,omitempty"`  // why it is 0
-	Refused   string  `json:"refused,omitempty"` // why there is none
-	AreaHa    float64 `json:"area_ha"`
-	Kilograms float64 `json:"kg"` // on its ground
-
-	features vector.OutFeature
-}
-
+// rateSummary is what rates.json holds and --json prints.
 type rateSummary struct {
-	Table    string      `json:"table"`
-	Source   string      `json:"source"`
-	Verified string      `json:"verified"`
-	Rates    []unitRate  `json:"rates"`
-	Fields   []fieldRate `json:"fields"`
-	Cautions []string    `json:"cautions"`
-	Files    []string    `json:"files"`
+	Format   int            `json:"format"`
+	Program  string         `json:"program"`
+	Tables   []tableRecord  `json:"tables"`
+	Products []string       `json:"products"`
+	Rates    []rateRecord   `json:"rates"`
+	Cautions []string       `json:"cautions"`
+	Notices  []string       `json:"notices"`
+	Inputs   []inputHash    `json:"inputs"`
+	Params   rateParameters `json:"parameters"`
+	Files    []string       `json:"files,omitempty"`
+
+	rated []*rated
+	unit  string
 }
 
-// fieldRate holds the rates of a field against one rate for all of it, that of
-// the plain mean of its composites.
-type fieldRate struct {
-	Field     string  `json:"field"`
-	Kilograms float64 `json:"kg"`
-	AreaHa    float64 `json:"area_ha"` // that has a rate
-	Uniform   float64 `json:"uniform_kg"`
-	Over      float64 `json:"over_kg"`  // that the one rate puts where less is asked for
-	Under     float64 `json:"under_kg"` // and leaves out where more is
-	Refused   string  `json:"uniform_refused,omitempty"`
+// tableRecord says which recommendation rates come from.
+type tableRecord struct {
+	Name     string `json:"name"`
+	Of       string `json:"of,omitempty"`
+	Region   string `json:"region"`
+	Source   string `json:"source"`
+	Verified string `json:"verified"`
+	Note     string `json:"note,omitempty"`
 }
 
-// tables returns the tables of the program and of the user's files.
-func (p *rateParameters) tables() ([]rate.Table, error) {
-	out := rate.Tables()
-	for _, path := range p.own {
-		data, err := os.ReadFile(path)
-		if err != nil {
-			return nil, readError(err)
+// rateRecord sums up what is spread of one product on one field, or of what the
+// table counts where there is no product. Money is in Currency.
+type rateRecord struct {
+	Field       string         `json:"field"`
+	Product     string         `json:"product,omitempty"`
+	Of          string         `json:"of,omitempty"`
+	Tables      []string       `json:"tables"`
+	Basis       string         `json:"basis"`
+	Grounds     int            `json:"grounds"`
+	AreaHa      float64        `json:"area_ha"`    // that has a rate
+	NoRateHa    float64        `json:"no_rate_ha"` // that has none
+	Kilograms   float64        `json:"kg"`
+	Cost        *float64       `json:"cost,omitempty"`
+	Currency    string         `json:"currency,omitempty"`
+	Uniform     *float64       `json:"uniform_kg_per_ha,omitempty"` // the one rate from the mean of the field; none where it differs by crop
+	UniformKg   *float64       `json:"uniform_kg,omitempty"`
+	UniformCost *float64       `json:"uniform_cost,omitempty"`
+	OverKg      *float64       `json:"over_kg,omitempty"` // that the one rate puts where less is asked for
+	UnderKg     *float64       `json:"under_kg,omitempty"`
+	OverHa      *float64       `json:"over_ha,omitempty"` // where it is more than a twentieth too much
+	UnderHa     *float64       `json:"under_ha,omitempty"`
+	TaskKg      *float64       `json:"task_grid_kg,omitempty"` // of a task file with a grid, whose cells are not quite the zones
+	Classes     map[string]int `json:"classes,omitempty"`      // grounds by class, of tables without rates
+}
+
+// fieldRates is what came of one field.
+type fieldRates struct {
+	rated   []*rated
+	records []rateRecord
+	lines   []byte // features
+	rows    [][]string
+	files   []outFile
+	tasks   fieldTasks
+	crops   []bool
+	notices []string
+}
+
+// rateStep works out the rates of every field. surfacesPath and zonesPath may be
+// empty where they are not needed.
+func rateStep(resultsPath, surfacesPath, zonesPath string, p rateParameters, out *outputs) (rateSummary, error) {
+	s := rateSummary{
+		Format: 1, Program: "corewalk " + version, Products: slices.Clip(p.Products), Rates: []rateRecord{}, Cautions: []string{}, Notices: []string{},
+		Params: p, unit: p.unit(),
+	}
+	w, err := openRates(resultsPath, surfacesPath, zonesPath, p)
+	if err != nil {
+		return s, err
+	}
+	defer w.results.Close()
+	for _, scheme := range w.schemes {
+		for _, t := range scheme.Tables {
+			s.Tables = append(s.Tables, tableRecord{t.Name, t.Out.Of, t.Region, t.Source.String(), t.Verified, t.Note})
 		}
-		own, err := rate.Read(data)
+	}
+	head, err := newHeader(p, w.inputs)
+	if err != nil {
+		return s, err
+	}
+	s.Inputs = head.Inputs
+	out.inputs = append(out.inputs, w.inputs...)
+	defer out.discard()
+	w.out = out
+	w.cautions = s.cautions(w.schemes)
+	s.Cautions = w.cautions
+	rows := [][]string{rateColumns}
+	used := make([]bool, len(p.crops))
+	tasks := newTaskFile(p, s)
+	refused := ""
+	answered := false
+	file, err := out.stage(ratesFile, func(to io.Writer) error {
+		stream, err := vector.NewStream(to, []vector.Member{{Name: "corewalk", Value: head}, {Name: "tables", Value: s.Tables}, {Name: "cautions", Value: s.Cautions}})
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", path, err)
+			return err
 		}
-		for _, t := range own {
-			if slices.ContainsFunc(out, func(o rate.Table) bool { return o.Name == t.Name }) {
-				return nil, fmt.Errorf("%s: there is a table %q already; give yours another name", path, t.Name)
+		err = inOrder(len(w.results.fields), w.field, func(_ int, f fieldRates) error {
+			stream.Write(f.lines)
+			rows = append(rows, f.rows...)
+			s.Rates = append(s.Rates, f.records...)
+			s.Notices = append(s.Notices, f.notices...)
+			for i, u := range f.crops {
+				used[i] = used[i] || u
 			}
-			out = append(out, t)
+			for _, x := range f.rated {
+				for _, g := range x.grounds {
+					for _, a := range g.advice.Answers {
+						if a.Refused == nil {
+							answered = true
+						} else if refused == "" {
+							refused = fmt.Sprintf("field %s, %s: %s", x.field.Name, g.id, a.Refused.Error())
+						}
+					}
+				}
+			}
+			out.take(f.files...)
+			tasks.add(f.tasks)
+			if p.keep {
+				s.rated = append(s.rated, f.rated...)
+			}
+			return nil
+		})
+		return errors.Join(err, stream.Close())
+	})
+	if err != nil {
+		return s, trimPrefix(err, ratesFile)
+	}
+	for i, u := range used {
+		if !u {
+			return s, fmt.Errorf("crop %q: there is no field or management unit of that name", p.Crops[i])
 		}
 	}
-	return out, nil
-}
-
-// conditions are those of one composite.
-func (c rateConditions) of(depth string) (rate.Conditions, error) {
-	out := rate.Conditions{
-		LimeDepth: c.LimeTo, NoTill: c.NoTill, Organic: c.Organic, Crop: c.Crop, Yield: c.Yield, YieldUnit: c.Unit, TargetPH: c.TargetPH,
+	if !answered {
+		if refused == "" {
+			return s, fmt.Errorf("%s has no ground to rate", resultsPath)
+		}
+		return s, fmt.Errorf("there is no rate anywhere; %s", refused)
 	}
-	d := c.Depth
-	if depth != "" {
-		own, err := sampling.ParseDepth(depth)
+	out.take(file)
+	if err := out.add(rateTableFile, func(to io.Writer) error { return csv.NewWriter(to).WriteAll(rows) }); err != nil {
+		return s, err
+	}
+	if p.Task != "no" && len(tasks.file.Tasks) > 0 {
+		notices, err := tasks.write(out)
 		if err != nil {
-			return out, err
+			return s, err
 		}
-		d = &own
+		s.Notices = append(s.Notices, notices...)
 	}
-	if d != nil {
-		inches := 1.0
-		if d.Unit == "cm" {
-			inches = 0.01 / geo.Foot * 12
-		}
-		out.Sample = rate.Layer{From: d.From * inches, To: d.To * inches}
+	if err := out.add(rateTotalsFile, func(to io.Writer) error {
+		e := json.NewEncoder(to)
+		e.SetIndent("", " ")
+		return e.Encode(s)
+	}); err != nil {
+		return s, err
 	}
-	return out, nil
+	s.Files = out.names()
+	return s, out.commit()
 }
 
-// figuresForRate are the figures of composites by analyte; of several, their
-// mean. Of an analyte by two methods, that which the table takes.
-func (p *rateParameters) figures(analytes []sampling.Analyte, of []sampling.Composite) rate.Figures {
-	out := rate.Figures{}
-	for _, a := range analytes {
-		name := a.Of
-		if name == "" {
-			name = a.Name
-		}
-		var sum, n float64
-		censored := ""
-		for _, c := range of {
-			if f, ok := c.Figure(a.Name); ok {
-				sum, n = sum+f.Value, n+1
-				censored += f.Censored
+// cautions are those of all tables, whatever they answer.
+func (s *rateSummary) cautions(schemes []rate.Scheme) []string {
+	out := []string{}
+	for _, x := range schemes {
+		for i := range x.Tables {
+			for _, c := range x.Tables[i].Cautions() {
+				if !slices.Contains(out, c) {
+					out = append(out, c)
+				}
 			}
 		}
-		if n == 0 || a.Mixed != "" {
-			continue
-		}
-		if _, twice := out[name]; twice && !p.takes(name, a.Method) {
-			continue
-		}
-		if len(of) > 1 {
-			censored = ""
-		}
-		out[name] = rate.Figure{Value: sum / n, Unit: a.Unit, Method: a.Method, Censored: censored}
 	}
 	return out
 }
 
-func (p *rateParameters) takes(analyte, method string) bool {
-	return slices.ContainsFunc(p.table.Inputs, func(i rate.Input) bool {
-		return i.Analyte == analyte && (len(i.Methods) == 0 || slices.Contains(i.Methods, method))
-	})
+// openedRates is what rates are worked out from.
+type openedRates struct {
+	rateParameters
+	results      *openedResults
+	schemes      []rate.Scheme
+	surfaces     map[surfaceKey]surfaceRecord
+	surfacesPath string
+	zones        map[string][]drawnZone // by field
+	inputs       []string
+	slugs        []string // of fields
+	out          *outputs
+	cautions     []string
 }
 
-// rateStep works out the rate of every composite by one table.
-func rateStep(resultsPath string, p rateParameters, explain string, out *outputs) (rateSummary, []string, error) {
-	var s rateSummary
-	all, err := p.tables()
+func openRates(resultsPath, surfacesPath, zonesPath string, p rateParameters) (*openedRates, error) {
+	if err := p.check(); err != nil {
+		return nil, err
+	}
+	all, err := readTables(p.own)
 	if err != nil {
-		return s, nil, err
+		return nil, err
 	}
-	if p.table, err = rate.Find(all, p.Use); err != nil {
-		return s, nil, err
-	}
-	r, err := readResults(resultsPath)
-	if err != nil {
-		return s, nil, err
-	}
-	s = rateSummary{Table: p.table.Name, Source: p.table.Source.String(), Verified: p.table.Verified, Rates: []unitRate{}, Fields: []fieldRate{}}
-	var explained []string
-	for _, f := range r.Fields {
-		var of []sampling.Composite
-		shares := map[int]float64{}
-		for _, c := range r.Composites {
-			if c.Field == f.Name {
-				of = append(of, c)
-				shares[c.Unit]++
-			}
+	var tables []rate.Table
+	for _, name := range p.Use {
+		t, err := rate.Find(all, name)
+		if err != nil {
+			return nil, err
 		}
-		sum := fieldRate{Field: f.Name}
-		var rated []unitRate
-		for _, c := range of {
-			u := unitRate{Sample: c.ID, Field: f.Name}
-			conditions, err := p.Conditions.of(c.Depth)
+		tables = append(tables, t)
+	}
+	var materials []rate.Material
+	for _, x := range p.products {
+		materials = append(materials, x.Material)
+	}
+	w := &openedRates{rateParameters: p, surfaces: map[surfaceKey]surfaceRecord{}, surfacesPath: surfacesPath, zones: map[string][]drawnZone{}}
+	if w.schemes, err = rate.Schemes(tables, materials); err != nil {
+		return nil, err
+	}
+	w.inputs = append([]string{resultsPath}, p.own...)
+	if surfacesPath != "" {
+		index, err := readSurfaces(surfacesPath)
+		if err != nil {
+			return nil, err
+		}
+		for _, x := range index.Surfaces {
+			w.surfaces[surfaceKey{x.Field, x.Analyte}] = x
+		}
+		w.inputs = append(w.inputs, surfacesPath)
+	}
+	if zonesPath != "" {
+		if err := w.readZones(zonesPath); err != nil {
+			return nil, err
+		}
+		w.inputs = append(w.inputs, zonesPath)
+	}
+	if w.results, err = openResults(resultsPath); err != nil {
+		return nil, err
+	}
+	w.slugs, _ = w.results.slugs()
+	return w, nil
+}
+
+// readZones reads the zones of a file of zones; patches and the rest are left.
+func (w *openedRates) readZones(path string) error {
+	layer, err := vector.Read(path, vector.Options{})
+	if err != nil {
+		return readError(err)
+	}
+	n := 0
+	for i := range layer.Features {
+		f := &layer.Features[i]
+		text := func(column string) string { s, _ := layer.Text(f, column); return s }
+		if text("kind") != kindZone || text("class") == "" || len(f.Shape) == 0 {
+			continue
+		}
+		z := drawnZone{id: text("id"), analyte: text("analyte"), shape: f.Shape, division: geo.Division{Kind: geo.Management, Name: text("management")}}
+		if name := text("problem"); name != "" {
+			z.division = geo.Division{Kind: geo.Problem, Name: name}
+		}
+		if z.id == "" || z.analyte == "" || text("field") == "" {
+			return fmt.Errorf("%s: feature %d is a zone without id, analyte or field; take the zones.geojson that corewalk zone writes", path, f.Index)
+		}
+		w.zones[text("field")] = append(w.zones[text("field")], z)
+		n++
+	}
+	if n == 0 {
+		return fmt.Errorf("%s has no zones; draw some with corewalk zone --classes", path)
+	}
+	return nil
+}
+
+// makers prepares the work on a field, one for each scheme.
+func (w *openedRates) makers(i int) ([]*rateMaker, error) {
+	f, of, err := w.results.field(i)
+	if err != nil {
+		return nil, err
+	}
+	zones := &zoneMaker{
+		zoneParameters: zoneParameters{Within: "ground", Insist: w.Insist}, what: "its figures are those of the", field: f,
+		surfaces: w.surfaces, surfacesPath: w.surfacesPath, grounds: map[raster.Geometry]*preparedGround{}, drawn: map[string]*base{},
+	}
+	var out []*rateMaker
+	for k := range w.schemes {
+		m := &rateMaker{
+			rateParameters: w.rateParameters, zones: zones, field: f, of: of, scheme: &w.schemes[k],
+			drawn: w.zones[f.Name], crops: make([]bool, len(w.rateParameters.crops)),
+		}
+		m.inputs, m.sample = inputsOf(m.scheme, w.results.analytes)
+		out = append(out, m)
+	}
+	return out, nil
+}
+
+// field works out the rates of one field, and its part of the files.
+func (w *openedRates) field(i int) (fieldRates, error) {
+	var out fieldRates
+	makers, err := w.makers(i)
+	if err != nil {
+		return out, err
+	}
+	out.crops = make([]bool, len(w.rateParameters.crops))
+	for _, m := range makers {
+		x, err := m.make()
+		if err != nil {
+			return out, fmt.Errorf("field %s: %w", m.field.Name, err)
+		}
+		out.notices = append(out.notices, append(x.notices, x.refusals()...)...)
+		for k, u := range m.crops {
+			out.crops[k] = out.crops[k] || u
+		}
+		out.rated = append(out.rated, x)
+		own := len(out.records)
+		out.records = append(out.records, x.records(w.rateParameters)...)
+		if out.lines, err = x.features(out.lines, w.rateParameters); err != nil {
+			return out, err
+		}
+		out.rows = append(out.rows, x.rows(w.rateParameters)...)
+		if len(m.scheme.Materials) == 0 {
+			continue // nothing that a spreader could be filled with
+		}
+		files, err := w.shapefiles(x, w.slugs[i])
+		if err != nil {
+			return out, fmt.Errorf("field %s: %w", m.field.Name, err)
+		}
+		out.files = append(out.files, files...)
+		if w.Task != "no" {
+			notices, err := out.tasks.add(x, w.rateParameters, out.records[own:])
 			if err != nil {
-				return s, nil, fmt.Errorf("sample %s: %w", c.ID, err)
+				return out, fmt.Errorf("field %s: task file: %w", m.field.Name, err)
 			}
-			if len(c.Shape) > 0 {
-				shape, _, err := f.Frame.Shape(c.Shape)
-				if err != nil {
-					return s, nil, fmt.Errorf("sample %s: %w", c.ID, err)
+			out.notices = append(out.notices, notices...)
+		}
+	}
+	return out, nil
+}
+
+// refusals tell what has no rate, and why, once for each reason.
+func (x *rated) refusals() []string {
+	var out []string
+	for t, table := range x.scheme.Tables {
+		var reasons []string
+		n := map[string]int{}
+		first := map[string]string{}
+		for _, g := range x.grounds {
+			if r := g.advice.Answers[t].Refused; r != nil {
+				if n[r.What] == 0 {
+					reasons, first[r.What] = append(reasons, r.What), g.id
 				}
-				u.AreaHa = f.Frame.Area(shape) / geo.Hectare / shares[c.Unit]
-			}
-			rec, err := p.table.Recommend(p.figures(r.Analytes, []sampling.Composite{c}), conditions)
-			var refusal *rate.Refusal
-			switch {
-			case errors.As(err, &refusal):
-				u.Refused = refusal.What
-			case err != nil:
-				return s, nil, err
-			default:
-				u.Rate, u.Unit, u.Of, u.KgPerHa, u.Class, u.Reason = rec.Rate, rec.Unit, rec.Of, rec.KgPerHa, rec.Class, rec.Reason
-				u.Kilograms = u.KgPerHa * u.AreaHa
-				s.Cautions = rec.Cautions
-				rated = append(rated, u)
-			}
-			if strings.EqualFold(c.ID, explain) {
-				if err != nil {
-					return s, nil, fmt.Errorf("sample %s: %w", c.ID, err)
-				}
-				explained = append([]string{"sample " + c.ID + " in " + f.Name}, rate.Explain(rec)...)
-			}
-			u.features = u.feature(c, p.table)
-			s.Rates = append(s.Rates, u)
-		}
-		if len(rated) > 0 {
-			conditions, err := p.Conditions.of(of[0].Depth)
-			if err != nil {
-				return s, nil, err
-			}
-			mean, err := p.table.Recommend(p.figures(r.Analytes, of), conditions)
-			if err != nil {
-				sum.Refused = err.Error()
-			}
-			for _, u := range rated {
-				sum.Kilograms, sum.AreaHa = sum.Kilograms+u.Kilograms, sum.AreaHa+u.AreaHa
-				sum.Uniform += mean.KgPerHa * u.AreaHa
-				sum.Over += max(mean.KgPerHa-u.KgPerHa, 0) * u.AreaHa
-				sum.Under += max(u.KgPerHa-mean.KgPerHa, 0) * u.AreaHa
+				n[r.What]++
 			}
 		}
-		s.Fields = append(s.Fields, sum)
-	}
-	if explain != "" {
-		if explained == nil {
-			return s, nil, fmt.Errorf("%s has no sample %q", resultsPath, explain)
+		for _, r := range reasons {
+			out = append(out, fmt.Sprintf("field %s: table %s gives no rate for %d of %d (%s%s): %s", x.field.Name, table.Name, n[r], len(x.grounds), first[r], more(n[r]), r))
 		}
-		return s, explained, nil
 	}
-	head, err := newHeader(p, append([]string{resultsPath}, p.own...))
-	if err != nil {
-		return s, nil, err
+	if x.refused != "" && len(x.balances) > 0 {
+		out = append(out, fmt.Sprintf("field %s: there is no one rate to compare with: %s", x.field.Name, x.refused))
 	}
-	c := vector.Collection{Members: []vector.Member{{Name: "corewalk", Value: head}, {Name: "cautions", Value: s.Cautions}}}
-	for _, u := range s.Rates {
-		c.Features = append(c.Features, u.features)
-	}
-	out.inputs = append(append(out.inputs, resultsPath), p.own...)
-	if err := out.addGeoJSON(ratesFile, c); err != nil {
-		return s, nil, err
-	}
-	if err := out.add("rates.csv", s.table); err != nil {
-		return s, nil, err
-	}
-	s.Files = out.names()
-	return s, nil, out.commit()
+	return out
 }
 
-// feature is the ground of a composite with its rate.
-func (u unitRate) feature(c sampling.Composite, t rate.Table) vector.OutFeature {
-	known := func(v any) any {
-		if u.Refused != "" {
-			return nil
-		}
-		return v
+func more(n int) string {
+	if n > 1 {
+		return " and others"
 	}
-	f := vector.OutFeature{Shape: c.Shape, Properties: []vector.Property{
-		{Name: "kind", Value: sampling.KindUnit}, {Name: "id", Value: u.Sample}, {Name: "field", Value: u.Field},
-		{Name: "management", Value: c.Management}, {Name: "problem", Value: c.Problem},
-		{Name: "rate", Value: known(u.Rate)}, {Name: "rate_unit", Value: u.Unit}, {Name: "of", Value: u.Of},
-		{Name: "kg_per_ha", Value: known(u.KgPerHa)}, {Name: "kg", Value: known(u.Kilograms)}, {Name: "area_ha", Value: decimals(u.AreaHa, 4)},
-		{Name: "class", Value: u.Class}, {Name: "reason", Value: u.Reason}, {Name: "refused", Value: u.Refused},
-		{Name: "table", Value: t.Name}, {Name: "source", Value: t.Source.String()}, {Name: "verified", Value: t.Verified},
-	}}
-	if len(c.Shape) == 0 {
-		f.Point = &c.At
-	}
-	return f
+	return ""
 }
 
-// table writes rates.csv.
-func (s *rateSummary) table(w io.Writer) error {
-	out := csv.NewWriter(w)
-	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-	rows := [][]string{{"field", "sample", "rate", "unit", "of", "kg_per_ha", "area_ha", "kg", "class", "reason", "refused", "table", "verified"}}
-	for _, u := range s.Rates {
-		row := []string{u.Field, u.Sample, number(u.Rate), u.Unit, u.Of, number(decimals(u.KgPerHa, 3)), number(decimals(u.AreaHa, 4)), number(decimals(u.Kilograms, 1)), u.Class, u.Reason, u.Refused, s.Table, s.Verified}
-		if u.Refused != "" {
-			row[2], row[5], row[7] = "", "", ""
-		}
-		rows = append(rows, row)
+// name is what a dose is of: a product, or what the tables count.
+func (x *rated) name(k int) (product, of string) {
+	var all []string
+	for _, t := range x.scheme.Tables {
+		all = append(all, t.Out.Of)
 	}
-	return out.WriteAll(rows)
+	if k < len(x.scheme.Materials) {
+		product = x.scheme.Materials[k].Name
+	}
+	return product, strings.Join(all, " and ")
+}
+
+// records sum up the field.
+func (x *rated) records(p rateParameters) []rateRecord {
+	var tables []string
+	for _, t := range x.scheme.Tables {
+		tables = append(tables, t.Name)
+	}
+	base := rateRecord{Field: x.field.Name, Tables: tables, Basis: x.basis, Grounds: len(x.grounds)}
+	if x.scheme.Tables[0].Kind == rate.KindSufficiency {
+		base.Classes = map[string]int{}
+		for _, g := range x.grounds {
+			if a := g.advice.Answers[0]; a.Refused == nil {
+				base.Classes[a.Class]++
+				base.AreaHa += g.area / geo.Hectare
+			} else {
+				base.NoRateHa += g.area / geo.Hectare
+			}
+		}
+		return []rateRecord{base}
+	}
+	var out []rateRecord
+	for k, b := range x.balances {
+		r := base
+		r.Product, r.Of = x.name(k)
+		r.AreaHa, r.NoRateHa, r.Kilograms = b.Area/geo.Hectare, b.NoRate/geo.Hectare, b.Mass
+		price := 0.0
+		if r.Product != "" {
+			price = x.scheme.Materials[k].PricePerKg
+		}
+		if price > 0 {
+			cost := b.Mass * price
+			r.Cost, r.Currency = &cost, p.currency()
+		}
+		if b.Compared {
+			over, under := b.OverArea/geo.Hectare, b.UnderArea/geo.Hectare
+			r.UniformKg, r.OverKg, r.UnderKg, r.OverHa, r.UnderHa = &b.Uniform, &b.Over, &b.Under, &over, &under
+			if !math.IsNaN(x.uniform[k]) {
+				r.Uniform = &x.uniform[k]
+			}
+			if price > 0 {
+				cost := b.Uniform * price
+				r.UniformCost = &cost
+			}
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+func (p *rateParameters) currency() string {
+	for _, x := range p.products {
+		if x.PricePerKg > 0 {
+			return x.currency
+		}
+	}
+	return ""
 }
 
 func (s *rateSummary) lines(m measure) []string {
-	out := []string{
-		fmt.Sprintf("table %s (verified: %s): %s", s.Table, s.Verified, s.Source),
+	var out []string
+	for _, t := range s.Tables {
+		out = append(out, fmt.Sprintf("table %s (verified: %s): %s", t.Name, t.Verified, t.Source))
 	}
-	mass := func(kg float64) string {
-		if m.us {
-			return fmt.Sprintf("%.1f tons", kg/rate.KgPerShortTon)
+	for _, r := range s.Rates {
+		if len(out) > mostLines {
+			out = append(out, "  ... and more; all are in "+rateTotalsFile)
+			break
 		}
-		return fmt.Sprintf("%.1f t", kg/1000)
-	}
-	for _, f := range s.Fields {
-		n, refused := 0, ""
-		for _, u := range s.Rates {
-			if u.Field == f.Field && u.Refused != "" {
-				n, refused = n+1, u.Sample+": "+u.Refused
-			}
-		}
-		line := fmt.Sprintf("  %s: %s on %s", f.Field, mass(f.Kilograms), m.area(f.AreaHa*geo.Hectare))
-		if f.Refused == "" && f.AreaHa > 0 {
-			line += fmt.Sprintf("; one rate from the mean of the field would take %s, %s of it where less is asked for, and leave %s out where more is", mass(f.Uniform), mass(f.Over), mass(f.Under))
-		}
-		if n > 0 {
-			line += fmt.Sprintf("; %d samples have no rate (%s)", n, refused)
-		}
-		out = append(out, line)
+		out = append(out, "  "+r.line(m))
 	}
 	for _, c := range s.Cautions {
 		out = append(out, "caution: "+c)
 	}
 	return out
+}
+
+func (r rateRecord) line(m measure) string {
+	if r.Classes != nil {
+		var parts []string
+		for _, c := range slices.Sorted(maps.Keys(r.Classes)) {
+			parts = append(parts, fmt.Sprintf("%s %d", c, r.Classes[c]))
+		}
+		return fmt.Sprintf("%s, %s, by %s: %s", r.Field, strings.Join(r.Tables, " and "), r.Basis, strings.Join(parts, ", "))
+	}
+	what := r.Product
+	if what == "" {
+		what = "pure " + r.Of
+	}
+	line := fmt.Sprintf("%s, by %s: %s of %s on %s", r.Field, r.Basis, m.mass(r.Kilograms), what, m.area(r.AreaHa*geo.Hectare))
+	if r.Cost != nil {
+		line += ", " + money(*r.Cost, r.Currency)
+	}
+	if r.UniformKg != nil {
+		line += fmt.Sprintf("; one rate from the mean of the field would take %s", m.mass(*r.UniformKg))
+		if r.UniformCost != nil {
+			line += ", " + money(*r.UniformCost, r.Currency)
+		}
+		line += fmt.Sprintf(": %s of it where less is asked for, and %s too little where more is", m.mass(*r.OverKg), m.mass(*r.UnderKg))
+	}
+	if r.NoRateHa > 0 {
+		line += fmt.Sprintf("; %s have no rate", m.area(r.NoRateHa*geo.Hectare))
+	}
+	return line
+}
+
+func money(v float64, currency string) string {
+	return strings.TrimSpace(fmt.Sprintf("%.0f %s", v, currency))
+}
+
+func (m measure) mass(kg float64) string {
+	if m.us {
+		return fmt.Sprintf("%.2f tons", kg/rate.KgPerShortTon)
+	}
+	return fmt.Sprintf("%.2f t", kg/1000)
+}
+
+// explainRate writes the calculation for a sample, or for a zone.
+func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, id string) ([]string, error) {
+	w, err := openRates(resultsPath, surfacesPath, zonesPath, p)
+	if err != nil {
+		return nil, err
+	}
+	defer w.results.Close()
+	var out []string
+	found := map[string]bool{} // fields with a zone of that id
+	for i := range w.results.fields {
+		makers, err := w.makers(i)
+		if err != nil {
+			return nil, err
+		}
+		field, name := "", id
+		if f, z, ok := strings.Cut(id, "/"); ok {
+			field, name = strings.TrimSpace(f), strings.TrimSpace(z)
+		}
+		for _, m := range makers {
+			k := slices.IndexFunc(m.of, func(c sampling.Composite) bool { return strings.EqualFold(c.ID, id) })
+			if k >= 0 {
+				c := m.of[k]
+				conditions, err := m.conditionsOf(divisionOfComposite(c), m.of[k:k+1])
+				if err != nil {
+					return nil, err
+				}
+				advice, err := m.scheme.Advise(m.figures(m.of[k:k+1]), conditions)
+				if err != nil {
+					return nil, err
+				}
+				out = append(append(out, fmt.Sprintf("sample %s in %s, %s", c.ID, m.field.Name, m.tables())), advice.Explain()...)
+				continue
+			}
+			if field != "" && !strings.EqualFold(field, m.field.Name) || m.By == byUnit || m.By == "" && len(m.drawn) == 0 {
+				continue
+			}
+			x, err := m.make()
+			if err != nil {
+				return nil, fmt.Errorf("field %s: %w", m.field.Name, err)
+			}
+			for _, g := range x.grounds {
+				if strings.EqualFold(g.id, name) {
+					found[m.field.Name] = true
+					out = append(append(out, fmt.Sprintf("%s in %s (%s), %s", g.id, m.field.Name, g.from, m.tables())), g.advice.Explain()...)
+				}
+			}
+		}
+	}
+	switch {
+	case len(found) > 1:
+		return nil, fmt.Errorf("there are zones %s in %s; write the field, too, as in \"%s/%s\"", id, strings.Join(slices.Sorted(maps.Keys(found)), " and "), slices.Sorted(maps.Keys(found))[0], id)
+	case out == nil:
+		return nil, fmt.Errorf("%s has no sample %q, nor is there a zone of that name", resultsPath, id)
+	}
+	return out, nil
 }
 
 // listTables lists tables for a person.
@@ -357,32 +606,45 @@ func listTables(tables []rate.Table) []string {
 }
 
 func (a *app) rateCommand() *cobra.Command {
-	var p rateParameters
-	var results, explain, yield, depth string
+	var results, surfaces, zones, explain string
+	choices := settingFlags[rateParameters]{params: *defaultRate()}
 	var list bool
-	var lime lengthValue
 	units := unitsValue("metric")
 	var to outFlags
 	c := &cobra.Command{
-		Use:   "rate --results results.geojson --use TABLE [flags]",
-		Short: "Work out lime and nutrient rates by a published table",
-		Long: `Works out the rate of every sampling unit by one recommendation table. --tables
-lists them: what each is for, the method and depth that it belongs to, where it
-comes from, and whether its figures were seen in print. A table refuses results by
-another method, outside of its range, or from another depth without a rule for it.
---explain prints one calculation, to be followed with a pocket calculator. Writes
-rates.geojson and rates.csv; rates count pure calcium carbonate, P2O5 or K2O, not
-product.
+		Use:   "rate --results results.geojson --use TABLE --product PRODUCT [flags]",
+		Short: "Work out lime and nutrient rates, by zone, for the spreader",
+		Long: `Works out rates of lime and nutrients by published recommendation tables, turns
+them into products, and compares them with one rate from the mean of each field.
+--tables lists the tables: what each is for, the method and depth that it belongs
+to, where it comes from, and whether its figures were seen in print. A table
+refuses results by another method, outside of its range, or from another depth
+without a rule for it. --explain prints one calculation, to be followed with a
+pocket calculator.
+
+Rates are for zones (--zones, from the means of the surfaces in them), for
+surfaces (pixel by pixel, then put into classes) or for sampling units. Where a
+surface is not supported by its cross-validation, the figures of the sampling
+units are taken.
+
+Writes rates.geojson, rates.csv (for a hand spreader, its settings left blank) and
+rates.json (totals); and for products, by field, product and dressing, a shapefile
+in prescriptions/, and all of them in taskdata.zip, an ISO 11783-10 task file.
+Without a product, rates are of pure calcium carbonate, P2O5 or K2O.
 
 Rates are advice: check them with your local recommendations and a certified
 adviser; nutrient rules and setbacks of the place come first.`,
 		Example: `  corewalk rate --tables
   corewalk rate --results out/results.geojson --use iowa-2002-lime --target-ph 6.5 --explain BB03N
-  corewalk rate --results out/results.geojson --use tri-state-2020-p --crop corn --yield "180 bu/ac" --out out`,
+  corewalk rate --results out/results.geojson --surfaces out/surfaces.json --zones out/zones.geojson \
+    --use iowa-2002-lime --target-ph 6.5 --units us --out out \
+    --product "quarry lime: CCE 92, mesh 4/8/60 100/90/55, moisture 2, rule iowa, 24 USD/ton, step 100 lb/ac"
+  corewalk rate --results out/results.geojson --use tri-state-2020-p --crop "corn, 180 bu/ac" --product "TSP: 0-46-0, 620 USD/ton"`,
 		Args: exactly(0, ""),
 		RunE: func(*cobra.Command, []string) error {
+			p := choices.params
 			if list {
-				tables, err := p.tables()
+				tables, err := readTables(p.own)
 				if err != nil {
 					return err
 				}
@@ -391,58 +653,60 @@ adviser; nutrient rules and setbacks of the place come first.`,
 				}
 				return a.report(nil, listTables(tables), nil, nil)
 			}
-			if results == "" || p.Use == "" {
+			switch {
+			case results == "" || len(p.Use) == 0:
 				return usageError{errors.New("--results and --use are needed; --tables lists what can be used")}
+			case p.By == byZone && (zones == "" || surfaces == ""):
+				return usageError{errors.New("rates by zone need --zones and --surfaces")}
+			case p.By == bySurface && surfaces == "":
+				return usageError{errors.New("rates by surface need --surfaces")}
+			case zones != "" && surfaces == "":
+				return usageError{errors.New("--zones needs --surfaces, whose means they take")}
 			}
-			if err := p.Conditions.read(yield, depth, float64(lime)); err != nil {
-				return usageError{err}
+			p.us = units == "us"
+			if explain != "" {
+				lines, err := explainRate(results, surfaces, zones, p, explain)
+				if err != nil {
+					return err
+				}
+				return a.report(map[string]any{"explanation": lines}, lines, nil, nil)
 			}
-			s, explained, err := rateStep(results, p, explain, to.outputs())
+			s, err := rateStep(results, surfaces, zones, p, to.outputs())
 			if err != nil {
 				return err
 			}
-			if explain != "" {
-				return a.report(s, explained, nil, nil)
-			}
-			return a.report(s, s.lines(measure{units == "us"}), nil, s.Files)
+			return a.report(s, s.lines(measure{p.us}), s.Notices, s.Files)
 		},
 	}
 	c.Flags().StringVar(&results, "results", "", "`FILE` results.geojson")
+	c.Flags().StringVar(&surfaces, "surfaces", "", "`FILE` surfaces.json, with the files that it names beside it")
+	c.Flags().StringVar(&zones, "zones", "", "`FILE` zones.geojson")
 	c.Flags().BoolVar(&list, "tables", false, "list the tables")
-	c.Flags().StringArrayVar(&p.own, "table", nil, "`FILE` of tables of your own (YAML)")
-	c.Flags().StringVar(&p.Use, "use", "", "`NAME` of the table")
-	c.Flags().StringVar(&explain, "explain", "", "print the calculation for one `SAMPLE`")
-	c.Flags().Float64Var(&p.Conditions.TargetPH, "target-ph", 0, "pH to lime to")
-	c.Flags().StringVar(&p.Conditions.Crop, "crop", "", "`CROP`, as the table names it")
-	c.Flags().StringVar(&yield, "yield", "", "`YIELD` goal with its unit, as \"180 bu/ac\"")
-	c.Flags().StringVar(&depth, "depth", "", "`DEPTH` of samples that do not say theirs, as 0-8in")
-	c.Flags().Var(&lime, "lime-depth", "depth that the lime is worked in to (default: that of the sample)")
-	c.Flags().BoolVar(&p.Conditions.NoTill, "no-till", false, "lime stays on the surface")
-	c.Flags().BoolVar(&p.Conditions.Organic, "organic", false, "the soil is organic: peat or muck")
-	c.Flags().Var(&units, "units", "units of the summary")
+	c.Flags().StringVar(&explain, "explain", "", "print the calculation for one sample or zone, by its `ID` (or FIELD/ID)")
+	choices.add(c, rateSettings())
+	c.Flags().Var(&units, "units", "units of the summary, and of rates in files")
 	to.add(c)
 	return c
 }
 
-// read reads what is written with its unit.
-func (c *rateConditions) read(yield, depth string, lime float64) error {
-	if yield != "" {
-		number, unit, _ := strings.Cut(strings.TrimSpace(yield), " ")
-		v, err := parseNumber(number)
-		if err != nil || !(v > 0) || strings.TrimSpace(unit) == "" {
-			return fmt.Errorf("yield %q: write it with its unit, as in \"180 bu/ac\"", yield)
-		}
-		c.Yield, c.Unit = v, strings.TrimSpace(unit)
-	}
-	if depth != "" {
-		d, err := sampling.ParseDepth(depth)
+// readTables returns the tables of the program and of files of one's own.
+func readTables(own []string) ([]rate.Table, error) {
+	out := rate.Tables()
+	for _, path := range own {
+		data, err := os.ReadFile(path)
 		if err != nil {
-			return err
+			return nil, readError(err)
 		}
-		c.Depth = &d
+		tables, err := rate.Read(data)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+		for _, t := range tables {
+			if slices.ContainsFunc(out, func(o rate.Table) bool { return strings.EqualFold(o.Name, t.Name) }) {
+				return nil, fmt.Errorf("%s: there is a table %q already; give yours another name", path, t.Name)
+			}
+			out = append(out, t)
+		}
 	}
-	if c.LimeTo = lime / geo.Foot * 12; lime < 0 {
-		return errors.New("the depth that lime is worked in to is not below 0")
-	}
-	return nil
+	return out, nil
 }

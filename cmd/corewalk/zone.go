@@ -173,7 +173,7 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 				return fieldZones{}, err
 			}
 			m := zoneMaker{
-				zoneParameters: p, field: f, limits: limits, limited: limited, classings: classings,
+				zoneParameters: p, what: "its zones and patches are drawn on", field: f, limits: limits, limited: limited, classings: classings,
 				surfaces: surfaces, residuals: residuals, surfacesPath: surfacesPath, out: out, slug: fieldSlugs[i], analyteSlugs: analyteSlugs,
 			}
 			z, err := m.make(composites)

@@ -20,6 +20,7 @@ import (
 // zoneMaker draws the zones and patches of one field.
 type zoneMaker struct {
 	zoneParameters
+	what         string // done on sampling units where a surface is not supported
 	field        *geo.Field
 	limits       []zone.Limit
 	limited      []sampling.Analyte // those of the limits
@@ -194,7 +195,7 @@ func (m *zoneMaker) base(a sampling.Analyte, of []sampling.Composite, z *fieldZo
 	unsupported := !record.Supported && !m.Insist
 	if unsupported {
 		b.basis = onUnits
-		z.notices = append(z.notices, fmt.Sprintf("field %s: the surface of %s is not supported, so its zones and patches are drawn on %s; --insist takes the surface all the same", m.field.Name, a.Name, onUnits))
+		z.notices = append(z.notices, fmt.Sprintf("field %s: the surface of %s is not supported, so %s %s; --insist takes the surface all the same", m.field.Name, a.Name, m.what, onUnits))
 		b.grid = interp.Steps(b.on.geometry, b.on.division, b.units)
 	} else if shaped && b.holes() > 0 {
 		// Ground too far from the composites still has its sampling unit's figure.

@@ -85,7 +85,7 @@ func (t *Table) Recommend(f Figures, c Conditions) (Recommendation, error) {
 	r := &run{t: t, figures: f, c: c}
 	r.rec = Recommendation{
 		Table: t.Name, Source: t.Source.String(), Verified: t.Verified,
-		Of: t.Out.Of, Unit: t.Out.Unit, Material: t.Out.Material, Cautions: t.cautions(),
+		Of: t.Out.Of, Unit: t.Out.Unit, Material: t.Out.Material, Cautions: t.Cautions(),
 	}
 	var rate *expr
 	err := r.ground()
@@ -106,7 +106,8 @@ func (t *Table) Recommend(f Figures, c Conditions) (Recommendation, error) {
 	return r.rec, nil
 }
 
-func (t *Table) cautions() []string {
+// Cautions are those that go with every answer of the table.
+func (t *Table) Cautions() []string {
 	var out []string
 	if t.Verified == "memory" {
 		out = append(out, CautionMemory)

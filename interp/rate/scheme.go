@@ -150,16 +150,25 @@ type Advice struct {
 // Advise works out what to spread on one piece of ground. Of what a table refuses
 // none is spread, not even with another nutrient.
 func (s *Scheme) Advise(f Figures, c Conditions) (Advice, error) {
+	answers, err := s.Answers(f, c)
+	if err != nil {
+		return Advice{}, err
+	}
+	return s.Meet(answers)
+}
+
+// Answers asks every table.
+func (s *Scheme) Answers(f Figures, c Conditions) ([]Answer, error) {
 	answers := make([]Answer, len(s.Tables))
 	for i := range s.Tables {
 		rec, err := s.Tables[i].Recommend(f, c)
 		var refusal *Refusal
 		if err != nil && !errors.As(err, &refusal) {
-			return Advice{}, err
+			return nil, err
 		}
 		answers[i] = Answer{rec, refusal}
 	}
-	return s.Meet(answers)
+	return answers, nil
 }
 
 // Meet works out what to spread to meet what the tables say.
