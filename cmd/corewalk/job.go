@@ -24,6 +24,7 @@ type job struct {
 	results *resultSource
 	surface *surfaceParameters
 	zone    *zoneParameters
+	rate    *rateParameters
 	out     string
 }
 
@@ -47,7 +48,7 @@ func readJob(path string) (*job, error) {
 }
 
 func (j *job) read(e entry, dir string) error {
-	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "beds", "plan", "results", "surface", "zone", "out"); err != nil {
+	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "beds", "plan", "results", "surface", "zone", "rate", "out"); err != nil {
 		return err
 	}
 	var err error
@@ -80,6 +81,9 @@ func (j *job) read(e entry, dir string) error {
 	if err := j.readZone(e, dir); err != nil {
 		return err
 	}
+	if err := j.readRate(e, dir); err != nil {
+		return err
+	}
 	planned := j.plan != nil || j.again != nil
 	switch {
 	case j.again != nil && j.files != nil:
@@ -92,6 +96,8 @@ func (j *job) read(e entry, dir string) error {
 		return e.of["results"].fail("a table of results is joined to a plan; give plan: as it was, or results with points of their own")
 	case j.results != nil && j.results.points != "" && planned:
 		return e.of["plan"].fail("results with points of their own need no plan; leave one of them out")
+	case j.rate != nil && j.rate.By == byZone && (j.zone == nil || len(j.zone.classes) == 0):
+		return e.of["rate"].fail("rates by zone need zones; give zone: with classes")
 	case j.results == nil && j.surface != nil && !planned:
 		return e.of["surface"].fail("surfaces need results")
 	}
@@ -417,6 +423,28 @@ func (j *job) readZone(e entry, dir string) error {
 		j.zone.Tables[i] = beside(dir, path)
 	}
 	if err := j.zone.check(); err != nil {
+		return item.fail("%w", err)
+	}
+	return nil
+}
+
+func (j *job) readRate(e entry, dir string) error {
+	item, ok := e.of["rate"]
+	if !ok || item.kind == isNone {
+		return nil
+	}
+	if err := item.only(keys(rateSettings())...); err != nil {
+		return err
+	}
+	j.rate = defaultRate()
+	if err := readSettings(item, rateSettings(), j.rate); err != nil {
+		return err
+	}
+	for i, path := range j.rate.own {
+		j.rate.own[i] = beside(dir, path)
+	}
+	j.rate.Farm, j.rate.us = j.farm, j.units == "us"
+	if err := j.rate.check(); err != nil {
 		return item.fail("%w", err)
 	}
 	return nil

@@ -316,7 +316,7 @@ func (f *fieldTasks) add(x *rated, p rateParameters, records []rateRecord) ([]st
 		for i, z := range zones {
 			t := task.Task{Name: x.field.Name + " " + m.Name, Product: len(f.products) - 1, Unit: unit}
 			if i > 0 {
-				t.Name += fmt.Sprintf(" %d", i+1)
+				t.Name = fmt.Sprintf("%d: %s", i+1, t.Name) // in front, as long names are cut
 			}
 			polygons := 0
 			for _, part := range z {

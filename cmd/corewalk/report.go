@@ -53,6 +53,11 @@ func reportStep(j *job, s *runSummary, out *outputs) error {
 			return err
 		}
 	}
+	if s.Rate != nil {
+		if err := b.rates(s.Rate); err != nil {
+			return err
+		}
+	}
 	if err := out.add(reportFile, func(w io.Writer) error { return report.Write(w, d) }); err != nil {
 		return err
 	}

@@ -12,6 +12,7 @@ type runSummary struct {
 	Join    *joinSummary    `json:"join,omitempty"`
 	Surface *surfaceSummary `json:"surface,omitempty"`
 	Zone    *zoneSummary    `json:"zone,omitempty"`
+	Rate    *rateSummary    `json:"rate,omitempty"`
 	Report  string          `json:"report"`
 	Files   []string        `json:"files"`
 
@@ -61,7 +62,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 		s.Join = &r
 		took(r.lines, r.Notices, r.Files)
 
-		if j.surface == nil && j.zone != nil {
+		if j.surface == nil && (j.zone != nil || j.rate != nil && j.rate.By == bySurface) {
 			j.surface = defaultSurface()
 		}
 		if j.surface != nil {
@@ -81,6 +82,22 @@ func runJob(j *job, force bool) (runSummary, error) {
 			}
 			s.Zone = &z
 			took(z.text(m), z.Notices, z.Files)
+		}
+		if j.rate != nil {
+			j.rate.keep = true
+			surfaces, zones := "", ""
+			if j.surface != nil {
+				surfaces = at(surfacesFile)
+			}
+			if j.zone != nil && len(j.zone.classes) > 0 {
+				zones = at(zonesFile)
+			}
+			r, err := rateStep(at(resultsFile), surfaces, zones, *j.rate, next())
+			if err != nil {
+				return s, err
+			}
+			s.Rate = &r
+			took(r.lines(m), r.Notices, r.Files)
 		}
 	}
 	out := next()
@@ -110,6 +127,10 @@ no results yet, everything when there are. Paths in the job are relative to it.
   results: {file: lab.csv}
   surface: {analytes: [pH, P, K], pixel: 5m, power: 2, near: 12}
   zone:    {patch: ["pH < 6.0", "P < 15"], smallest: 0.25ac}
+  rate:
+    use: [iowa-2002-lime, tri-state-2020-p]
+    crop: ["corn, 180 bu/ac, pH 6.5", "terrace: alfalfa, 6 ton/ac, pH 6.9"]
+    product: ["quarry lime: CCE 92, mesh 4/8/60 100/90/55, moisture 2, rule iowa, 24 USD/ton", "TSP: 0-46-0, 620 USD/ton"]
   out: season
 
 Everything that 'corewalk plan' has a flag for is a key of plan. To come back to

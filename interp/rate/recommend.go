@@ -120,7 +120,7 @@ func (t *Table) Cautions() []string {
 		out = append(out, CautionRunoff)
 	}
 	if t.Note != "" {
-		out = append(out, "Of this table: "+t.Note)
+		out = append(out, "Table "+t.Name+": "+t.Note)
 	}
 	return out
 }
