@@ -557,6 +557,9 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 				if err != nil {
 					return nil, err
 				}
+				if err := refusedBy(advice); err != nil {
+					return nil, fmt.Errorf("sample %s: %w", c.ID, err)
+				}
 				out = append(append(out, fmt.Sprintf("sample %s in %s, %s", c.ID, m.field.Name, m.tables())), advice.Explain()...)
 				continue
 			}
@@ -569,6 +572,9 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 			}
 			for _, g := range x.grounds {
 				if strings.EqualFold(g.id, name) {
+					if err := refusedBy(g.advice); err != nil {
+						return nil, fmt.Errorf("%s in %s: %w", g.id, m.field.Name, err)
+					}
 					found[m.field.Name] = true
 					out = append(append(out, fmt.Sprintf("%s in %s (%s), %s", g.id, m.field.Name, g.from, m.tables())), g.advice.Explain()...)
 				}
@@ -582,6 +588,16 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 		return nil, fmt.Errorf("%s has no sample %q, nor is there a zone of that name", resultsPath, id)
 	}
 	return out, nil
+}
+
+// refusedBy is the refusal of the first table, where all refuse.
+func refusedBy(a rate.Advice) error {
+	for _, x := range a.Answers {
+		if x.Refused == nil {
+			return nil
+		}
+	}
+	return a.Answers[0].Refused
 }
 
 // listTables lists tables for a person.

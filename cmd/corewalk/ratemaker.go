@@ -166,6 +166,8 @@ func (m *rateMaker) make() (*rated, error) {
 		return nil, fmt.Errorf("there are no zones of an analyte that %s needs; draw some, say whose with zones-of, or take rates by unit", m.tables())
 	case by == "" && len(zones) > 0:
 		by = byZone
+	case by == "" && len(m.zones.surfaces) > 0 && !slices.ContainsFunc(m.of, func(c sampling.Composite) bool { return len(c.Shape) > 0 }):
+		by = bySurface // points have no ground of their own
 	case by == "":
 		by = byUnit
 	}

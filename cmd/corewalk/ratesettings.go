@@ -66,7 +66,7 @@ func rateSettings() []setting[rateParameters] {
 		{"use", "table", "recommendation `TABLE` (see --tables); may be repeated, once for lime and each nutrient", "", each, func(p *P, s string) error { p.Use = append(p.Use, s); return nil }},
 		{"table", "file", "tables of your own (YAML)", "", each, func(p *P, s string) error { p.own = append(p.own, s); return nil }},
 		{"product", "text", "what is spread: \"TSP: 0-46-0, 620 USD/ton\", or \"quarry lime: CCE 92, mesh 4/8/60 100/90/55, moisture 2, rule iowa, 24 USD/ton\", or ENV 63 (effective value in %, or lb/ton); with the machine's limits, as \"largest 2 ton/ac, least 300 lb/ac, step 100 lb/ac\"; may be repeated", "", each, setProduct},
-		{"by", "ground", "rates for: zone (from its mean), surface (pixel by pixel, then in classes) or unit (each sampling unit from its own figures)", "zone where there are zones, else unit", single, to(parseBy, func(p *P) *string { return &p.By })},
+		{"by", "ground", "rates for: zone (from its mean), surface (pixel by pixel, then in classes) or unit (each sampling unit from its own figures)", "zone where there are zones, else unit; surface for points without units", single, to(parseBy, func(p *P) *string { return &p.By })},
 		{"zones-of", "analyte", "whose zones are taken", "those of an analyte that the table needs", single, func(p *P, s string) error { p.ZonesOf = s; return nil }},
 		{"crop", "text", "crop as the table names it, with yield goal and target pH: \"corn, 180 bu/ac, pH 6.5\"; for one field or management unit \"North: ...\" or \"North / terrace: ...\"; may be repeated", "", each, setCrop},
 		{"target-ph", "number", "pH to lime to where the crop has none of its own", "", single, to(parseNumber, func(p *P) *float64 { return &p.TargetPH })},

@@ -62,7 +62,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 		s.Join = &r
 		took(r.lines, r.Notices, r.Files)
 
-		if j.surface == nil && (j.zone != nil || j.rate != nil && j.rate.By == bySurface) {
+		if j.surface == nil && (j.zone != nil || j.rate != nil && (j.rate.By == bySurface || j.results.points != "")) {
 			j.surface = defaultSurface()
 		}
 		if j.surface != nil {
