@@ -700,6 +700,7 @@ adviser; nutrient rules and setbacks of the place come first.`,
 	c.Flags().BoolVar(&list, "tables", false, "list the tables")
 	c.Flags().StringVar(&explain, "explain", "", "print the calculation for one sample or zone, by its `ID` (or FIELD/ID)")
 	choices.add(c, rateSettings())
+	c.Flags().StringVar(&choices.params.Farm, "farm", "", "`NAME` of the farm, in the task file")
 	c.Flags().Var(&units, "units", "units of the summary, and of rates in files")
 	to.add(c)
 	return c

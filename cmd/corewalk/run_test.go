@@ -100,6 +100,7 @@ func TestDemo(t *testing.T) {
 		"season/waypoints.gpx", "season/waypoints.geojson", "season/manifest.csv", "season/results.geojson", "season/join.json", "season/means.csv", "season/comparisons.csv",
 		"season/surfaces.json", "season/surfaces/Home-Ground_pH.tif", "season/residuals.csv", "season/zones.geojson", "season/patches.geojson", "season/report.html",
 		"season/pictures/Home-Ground_pH.svg", "season/zones/Home-Ground.shp",
+		"season/rates.geojson", "season/rates.csv", "season/rates.json", "season/taskdata.zip", "season/prescriptions/Home-Ground-TSP.shp", "season/prescriptions/Home-Ground-TSP.shp.xml",
 	} {
 		if files[want] == "" {
 			t.Errorf("%s is missing or empty", want)
@@ -210,11 +211,17 @@ func TestStepsAreTheRun(t *testing.T) {
 		"--management", in("crops.geojson"), "--management-name", "crop", "--problems", in("sick.geojson"), "--problems-name", "id",
 		"--design", "grid", "--cell", "2.5ac", "--cores", "12", "--spacing", "5m", "--setback", "10m", "--depth", "0-8in", "--seed", "7", "--out", out)
 	mustCall(t, "join", "--plan", to("plan.geojson"), "--results", in("lab.csv"), "--out", out)
-	mustCall(t, "surface", "--results", to("results.geojson"), "--analytes", "pH,P,K", "--pixel", "5m", "--method", "auto",
+	mustCall(t, "surface", "--results", to("results.geojson"), "--analytes", "pH,buffer pH,P,K", "--pixel", "5m", "--method", "auto",
 		"--power", "auto", "--near", "auto", "--formats", "tif,svg", "--units", "us", "--out", out)
 	mustCall(t, "zone", "--results", to("results.geojson"), "--surfaces", to("surfaces.json"),
 		"--classes", "pH: 5.5, 6.0, 6.5, 7.0", "--classes", "P: table ohio-corn-soybean",
 		"--patch", "pH < 6.0", "--patch", "P < 20", "--patch", "K < 120", "--smallest", "0.25ac", "--least-width", "12m", "--smooth", "--shapefiles", "--pictures", "svg", "--units", "us", "--out", out)
+	mustCall(t, "rate", "--results", to("results.geojson"), "--surfaces", to("surfaces.json"), "--zones", to("zones.geojson"),
+		"--use", "iowa-2002-lime", "--use", "tri-state-2020-p", "--use", "tri-state-2020-k",
+		"--crop", "corn, 180 bu/ac, pH 6.5", "--crop", "alfalfa: alfalfa, 6 ton/ac, pH 6.9",
+		"--product", "quarry lime (invented): CCE 92, mesh 4/8/60 100/90/55, moisture 2, rule iowa, 26 USD/ton, least 500 lb/ac, step 100 lb/ac",
+		"--product", "TSP: 0-46-0, 620 USD/ton, least 60 lb/ac, step 5 lb/ac", "--product", "potash: 0-0-60, 480 USD/ton, least 60 lb/ac, step 5 lb/ac",
+		"--farm", "Larkspur Bottom (invented)", "--units", "us", "--out", out)
 	whole := tree(t, filepath.Join(farm, "season"))
 	delete(whole, "report.html")
 	sameTrees(t, whole, tree(t, out))
