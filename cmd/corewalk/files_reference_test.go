@@ -39,11 +39,11 @@ func demoFarm(t *testing.T) string {
 func TestReferenceGeoJSON(t *testing.T) {
 	dir := demoFarm(t)
 	files, err := filepath.Glob(filepath.Join(dir, "season", "*.geojson"))
-	if err != nil || len(files) != 5 {
+	if err != nil || len(files) != 6 {
 		t.Fatalf("%v, %v", files, err)
 	}
 	verdict := tool(t, python, append([]string{"testdata/judge_geojson.py"}, files...)...)
-	if strings.Contains(verdict, "FAULT") || !strings.Contains(verdict, "judged 5 files") {
+	if strings.Contains(verdict, "FAULT") || !strings.Contains(verdict, "judged 6 files") {
 		t.Error(verdict)
 	}
 	for _, f := range files {
