@@ -505,7 +505,11 @@ func (r rateRecord) line(m measure) string {
 		line += ", " + money(*r.Cost, r.Currency)
 	}
 	if r.UniformKg != nil {
-		line += fmt.Sprintf("; one rate from the mean of the field would take %s", m.mass(*r.UniformKg))
+		one := "one rate"
+		if r.Uniform == nil {
+			one = "one rate to each crop"
+		}
+		line += fmt.Sprintf("; %s from the mean of the field would take %s", one, m.mass(*r.UniformKg))
 		if r.UniformCost != nil {
 			line += ", " + money(*r.UniformCost, r.Currency)
 		}

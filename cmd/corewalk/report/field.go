@@ -19,6 +19,7 @@ type fieldPage struct {
 	Means     []designRow
 	MeansHow  string
 	Compared  []comparedRow
+	Rates     []*ratePage
 }
 
 type designRow struct {
@@ -89,6 +90,7 @@ func (p *page) addField(id string, f *Field) error {
 			d.Analytes = append(d.Analytes, a.label()+" ("+doubtOf(a)+")")
 		}
 	}
+	p.rates(id, out.Site, f, &out)
 	if len(d.Analytes) > 0 {
 		p.Unsupported = append(p.Unsupported, d)
 	}

@@ -30,6 +30,8 @@ type page struct {
 	Reckoning   *reckoning
 	Parameters  []Fact
 	Notices     []string
+	Cautions    []string
+	Spread      []spreadRow
 }
 
 // finding is a patch in words.
@@ -58,7 +60,7 @@ func newPage(d Data) (*page, error) {
 	}
 	p := &page{
 		measures: measures{d.US}, ramps: map[string]raster.Ramp{},
-		Style: template.CSS(css), Farm: d.Farm, Parameters: d.Parameters, Notices: d.Notices,
+		Style: template.CSS(css), Farm: d.Farm, Parameters: d.Parameters, Notices: d.Notices, Cautions: d.Cautions,
 	}
 	surfaces := 0
 	for _, f := range d.Fields {
