@@ -8,7 +8,6 @@ import (
 	"io"
 	"maps"
 	"math"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -642,23 +641,51 @@ func refusedBy(a rate.Advice) error {
 	return a.Answers[0].Refused
 }
 
+// listedTable is a table as --json lists it.
+type listedTable struct {
+	tableRecord
+	Kind    string   `json:"kind"`
+	Crops   []string `json:"crops"`
+	Needs   []string `json:"needs"`
+	DepthIn float64  `json:"depth_in,omitempty"` // none where the source does not state it
+}
+
+func tableListing(tables []rate.Table) []listedTable {
+	out := []listedTable{}
+	for _, t := range tables {
+		x := listedTable{
+			tableRecord: tableRecord{t.Name, t.Out.Of, t.Region, t.Source.String(), t.Verified, t.Note},
+			Kind:        t.Kind, Crops: []string{}, Needs: needsOf(t), DepthIn: t.Depth.Inches,
+		}
+		for _, c := range t.Crops {
+			x.Crops = append(x.Crops, c.Name)
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+func needsOf(t rate.Table) []string {
+	needs := []string{}
+	for _, i := range t.Inputs {
+		text := i.Analyte
+		if len(i.Methods) > 0 {
+			text += " (" + strings.Join(i.Methods, " or ") + ")"
+		}
+		needs = append(needs, text)
+	}
+	return needs
+}
+
 // listTables lists tables for a person.
 func listTables(tables []rate.Table) []string {
 	rows := [][]string{{"TABLE", "KIND", "REGION", "NEEDS", "DEPTH", "VERIFIED", "SOURCE"}}
 	for _, t := range tables {
-		var needs []string
-		for _, i := range t.Inputs {
-			text := i.Analyte
-			if len(i.Methods) > 0 {
-				text += " (" + strings.Join(i.Methods, " or ") + ")"
-			}
-			needs = append(needs, text)
-		}
 		depth := "not stated"
 		if t.Depth.Inches > 0 {
 			depth = plain(t.Depth.Inches) + " in"
 		}
-		rows = append(rows, []string{t.Name, t.Kind, t.Region, strings.Join(needs, ", "), depth, t.Verified, t.Source.String()})
+		rows = append(rows, []string{t.Name, t.Kind, t.Region, strings.Join(needsOf(t), ", "), depth, t.Verified, t.Source.String()})
 	}
 	return columns(rows, false)
 }
@@ -707,7 +734,7 @@ adviser; nutrient rules and setbacks of the place come first.`,
 					return err
 				}
 				if a.json {
-					return a.report(tables, nil, nil, nil)
+					return a.report(tableListing(tables), nil, nil, nil)
 				}
 				return a.report(nil, listTables(tables), nil, nil)
 			}
@@ -746,26 +773,4 @@ adviser; nutrient rules and setbacks of the place come first.`,
 	c.Flags().Var(&units, "units", "units of the summary, and of rates in files")
 	to.add(c)
 	return c
-}
-
-// readTables returns the tables of the program and of files of one's own.
-func readTables(own []string) ([]rate.Table, error) {
-	out := rate.Tables()
-	for _, path := range own {
-		data, err := os.ReadFile(path)
-		if err != nil {
-			return nil, readError(err)
-		}
-		tables, err := rate.Read(data)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", path, err)
-		}
-		for _, t := range tables {
-			if slices.ContainsFunc(out, func(o rate.Table) bool { return strings.EqualFold(o.Name, t.Name) }) {
-				return nil, fmt.Errorf("%s: there is a table %q already; give yours another name", path, t.Name)
-			}
-			out = append(out, t)
-		}
-	}
-	return out, nil
 }

@@ -49,7 +49,6 @@ type ratedGround struct {
 	division geo.Division // without its shape
 	shape    crs.LonLatShape
 	area     float64 // true m²
-	basis    string
 	figures  rate.Figures
 	from     string // what the figures are, for a person
 	rate.Conditions

@@ -63,8 +63,7 @@ func TestSourceText(t *testing.T) {
 		}
 	}
 	// The words are those that the tables use.
-	p := zoneParameters{}
-	tables, err := p.interpretations()
+	tables, err := readTables(nil)
 	if err != nil || len(tables) == 0 {
 		t.Fatalf("%d tables: %v", len(tables), err)
 	}
@@ -110,7 +109,7 @@ func TestPageOfARun(t *testing.T) {
 	text := string(data)
 	for key, line := range map[string]string{
 		"surface": "surface: {analytes: [pH, P, K], pixel: 10m, method: auto, power: auto, near: auto}",
-		"zone":    `zone: {classes: ["pH: 5.5, 6, 6.5", "P: table new-jersey", "K: quantiles 3"], patch: ["pH < 6.0", "K < 170"], smallest: 0.25ac, least-width: 15m}`,
+		"zone":    `zone: {classes: ["pH: 5.5, 6, 6.5", "P: table new-jersey-p", "K: quantiles 3"], patch: ["pH < 6.0", "K < 170"], smallest: 0.25ac, least-width: 15m}`,
 		"out":     "out: second",
 	} {
 		text = regexp.MustCompile("(?m)^"+key+":.*(\n +.*)*$").ReplaceAllLiteralString(text, line)

@@ -103,8 +103,11 @@ func TestClassesRefused(t *testing.T) {
 		{"pH: 6, six", "plain number", exitUsage},
 		{"pH: quantiles 1", "from 2 to 9", exitUsage},
 		{"pH: 1,2,3,4,5,6,7,8,9", "more than 9 classes", exitUsage},
-		{"pH: table", "no table for pH", exitFailed},
-		{"K: table iowa-2013", "by which method", exitFailed},
+		{"pH: table", "no table of classes for pH", exitFailed},
+		{"P: table nebraska-p-olsen", "wrong for another", exitFailed},
+		{"P: table nebraska-p-mehlich", "name one of: corn", exitFailed},
+		{"P: table nebraska-p-mehlich for hops", "not for hops", exitFailed},
+		{"P: table", "name one", exitFailed},
 		{"P: table atlantis", "atlantis", exitFailed},
 		{"U: 1", "no analyte", exitFailed},
 	} {
@@ -119,10 +122,11 @@ func TestClassesRefused(t *testing.T) {
 	}
 }
 
-// A table of one's own comes before that of the program.
+// A table of one's own.
 func TestOwnTable(t *testing.T) {
 	in := season(t)
-	table := write(t, filepath.Join(in, "own.yaml"), "- {name: ours, analyte: pH, unit: '', mg_per_kg: 1, classes: [lime, leave], limits: [6.4], source: our trials, place: here, verified: seen}\n")
+	table := write(t, filepath.Join(in, "own.yaml"), "- {name: ours, kind: sufficiency, region: here, soil: any, inputs: [{analyte: pH, unit: pH, min: 3, max: 10}], by: pH, depth: {others: unstated},\n"+
+		"   formula: {classes: {names: [lime, leave], sets: [{limits: [6.4]}]}}, source: {author: us, title: our trials, place: here}, verified: seen}\n")
 	var s zoneSummary
 	summary(t, &s, "zone", "--results", filepath.Join(in, "results.geojson"), "--surfaces", filepath.Join(in, "surfaces.json"),
 		"--classes", "pH: table", "--tables", table, "--out", filepath.Join(in, "z"))

@@ -2,12 +2,12 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
 
 	"corewalk/geo"
+	"corewalk/interp/rate"
 	"corewalk/interp/zone"
 	"corewalk/sampling"
 )
@@ -16,7 +16,7 @@ import (
 type zoneParameters struct {
 	Patch      []string `json:"patch,omitempty"`   // limits, as pH < 6.0
 	Classes    []string `json:"classes,omitempty"` // as pH: 5.5, 6.0
-	Tables     []string `json:"-"`                 // files of interpretation tables
+	Tables     []string `json:"-"`                 // files of tables
 	Smallest   float64  `json:"smallest_m2"`
 	LeastWidth float64  `json:"least_width_m"`
 	Smooth     bool     `json:"smooth"`
@@ -36,8 +36,9 @@ type classSpec struct {
 	analyte   string
 	limits    []float64
 	quantiles int    // number of classes of about equal ground
-	table     bool   // by an interpretation table
+	table     bool   // by a table of classes
 	name      string // of the table; "" for the only one
+	crop      string // where the table goes by it
 }
 
 // smoothChords round the corners of the pixels where zones are smooth.
@@ -49,9 +50,9 @@ func defaultZone() *zoneParameters { return &zoneParameters{Within: "ground"} }
 func zoneSettings() []setting[zoneParameters] {
 	type P = zoneParameters
 	return []setting[P]{
-		{"classes", "classes", "zones of an analyte: \"pH: 5.5, 6, 6.5\" (limits), \"P: quantiles 4\", or \"P: table\" (an interpretation table; \"P: table NAME\" for one of several); may be repeated", "", each, setClasses},
+		{"classes", "classes", "zones of an analyte: \"pH: 5.5, 6, 6.5\" (limits), \"P: quantiles 4\", or \"P: table\" (a table of classes, see corewalk rate --tables; \"P: table NAME\" or \"P: table NAME for CROP\" for one of several); may be repeated", "", each, setClasses},
 		{"patch", "limit", "patches beyond a critical limit, as \"pH < 6.0\"; may be repeated", "", each, setPatch},
-		{"tables", "file", "interpretation tables of your own (YAML)", "", each, func(p *P, s string) error { p.Tables = append(p.Tables, s); return nil }},
+		{"tables", "file", "tables of your own (YAML)", "", each, func(p *P, s string) error { p.Tables = append(p.Tables, s); return nil }},
 		{"smallest", "area", "smaller zones join the neighbour with the longest shared edge; smaller patches are dropped", "", single, to(geo.ParseArea, func(p *P) *float64 { return &p.Smallest })},
 		{"least-width", "length", "of a zone, that of the machine", "", single, to(geo.ParseLength, func(p *P) *float64 { return &p.LeastWidth })},
 		{"smooth", "bool", "round the edges of zones", "no", single, to(parseYes, func(p *P) *bool { return &p.Smooth })},
@@ -116,7 +117,9 @@ func parseClasses(s string) (classSpec, error) {
 	case "":
 		return fail("there are none")
 	case "table":
-		c.table, c.name = true, more
+		c.table = true
+		c.name, c.crop, _ = strings.Cut(more, " for ")
+		c.name, c.crop = strings.TrimSpace(c.name), strings.TrimSpace(c.crop)
 		return c, nil
 	case "quantiles":
 		n, err := strconv.Atoi(more)
@@ -149,29 +152,6 @@ func (p *zoneParameters) check() error {
 	return nil
 }
 
-// interpretations returns the tables of the program and those of the files.
-func (p *zoneParameters) interpretations() ([]zone.Interpretation, error) {
-	tables := zone.Interpretations()
-	for _, path := range p.Tables {
-		data, err := os.ReadFile(path)
-		if err != nil {
-			return nil, readError(err)
-		}
-		own, err := zone.ReadInterpretations(data)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", path, err)
-		}
-		// One's own come before those of the same name.
-		tables = slices.DeleteFunc(tables, func(t zone.Interpretation) bool {
-			return slices.ContainsFunc(own, func(o zone.Interpretation) bool {
-				return strings.EqualFold(o.Name, t.Name) && strings.EqualFold(o.Analyte, t.Analyte)
-			})
-		})
-		tables = append(tables, own...)
-	}
-	return tables, nil
-}
-
 // classing is how one analyte of the results is put into classes.
 type classing struct {
 	classSpec
@@ -182,7 +162,7 @@ type classing struct {
 
 // classings finds the analytes of classes, and the limits that tables give.
 func (p *zoneParameters) classings(all []sampling.Analyte) ([]classing, error) {
-	tables, err := p.interpretations()
+	tables, err := readTables(p.Tables)
 	if err != nil {
 		return nil, err
 	}
@@ -199,15 +179,17 @@ func (p *zoneParameters) classings(all []sampling.Analyte) ([]classing, error) {
 				if name == "" {
 					name = a.Name
 				}
-				t, err := zone.FindInterpretation(tables, name, a.Method, spec.name)
+				t, err := rate.FindClasses(tables, name, a.Method, spec.name)
+				if err == nil {
+					c.names, c.limits, err = t.Classes(spec.crop)
+				}
 				if err != nil {
 					return nil, fmt.Errorf("classes %s: %w", p.Classes[i], err)
 				}
-				if a.Unit != "mg/kg" && t.Unit != a.Unit {
-					return nil, fmt.Errorf("classes %s: the results of %s are in %q, the table in %s; give the unit of the column with the results", p.Classes[i], a.Name, a.Unit, t.Unit)
+				if unit := t.Unit(); a.Unit != unit && unit != "pH" {
+					return nil, fmt.Errorf("classes %s: the results of %s are in %q, the table in %s; give the unit of the column with the results", p.Classes[i], a.Name, a.Unit, unit)
 				}
-				c.limits, c.names = t.Converted(), t.Classes
-				c.source = fmt.Sprintf("%s: %s (%s, verified: %s)", t.Name, t.Source, t.Place, t.Verified)
+				c.source = fmt.Sprintf("%s: %s (%s, verified: %s)", t.Name, t.Source, t.Region, t.Verified)
 			}
 			if slices.ContainsFunc(out, func(o classing) bool { return o.analyte.Name == a.Name }) {
 				return nil, fmt.Errorf("classes %s: %s has classes already", p.Classes[i], a.Name)

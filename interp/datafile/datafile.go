@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -47,14 +48,24 @@ func Check(data []byte) error {
 	return nil
 }
 
-// Decode decodes a file into v; keys that v does not know are errors. Errors are
-// of one line.
+// Decode decodes the one document of a file into v; keys that v does not know, and
+// a second document, are errors. Errors are of one line.
 func Decode(data []byte, v any) error {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if err := Check(data); err != nil {
 		return err
 	}
-	err := Guard(func() error { return yaml.UnmarshalWithOptions(data, v, yaml.Strict()) })
+	err := Guard(func() error {
+		decoder := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict())
+		if err := decoder.Decode(v); err != nil && !errors.Is(err, io.EOF) {
+			return err
+		}
+		var more any
+		if decoder.Decode(&more) == nil {
+			return errors.New("there is a second document in it, after ---; put all into one")
+		}
+		return nil
+	})
 	if err != nil {
 		message, _, _ := strings.Cut(err.Error(), "\n")
 		return errors.New(message)

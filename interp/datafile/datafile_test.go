@@ -19,6 +19,7 @@ func TestDecode(t *testing.T) {
 		"deep":          strings.Repeat("- ", 3000) + "1",
 		"many bytes":    strings.Repeat("# nothing\n", 1<<16),
 		"braces":        strings.Repeat("{a: ", 100),
+		"two documents": "- {a: 1}\n---\n- {a: 2}\n",
 		"an indent":     strings.Repeat(" ", 3000) + "a: 1",
 		"lines of dash": strings.Repeat("-\n ", 50_000),
 	} {

@@ -1,14 +1,12 @@
 package rate
 
 import (
-	"bytes"
 	"embed"
 	"errors"
 	"fmt"
-	"io"
 	"strings"
 
-	"github.com/goccy/go-yaml"
+	"corewalk/interp/datafile"
 )
 
 // Kinds of tables.
@@ -133,45 +131,13 @@ func readEmbedded() ([]Table, error) {
 	return all, uniqueNames(all)
 }
 
-// Limits of a file of tables in bytes, and of brackets within brackets. The YAML
-// library takes a time that goes with the square of them: 3.6 s for a list of 120
-// kB in one line, and all memory for 200 000 open brackets.
-const largestFile, longestLine, deepestBrackets = 1 << 16, 1 << 12, 50
-
-// bounded refuses what the library would take too long over.
-func bounded(data []byte) error {
-	if len(data) > largestFile {
-		return fmt.Errorf("it has %d bytes; a file of tables has at most %d", len(data), largestFile)
-	}
-	line, column, deep := 1, 0, 0
-	for _, b := range data {
-		column++
-		switch b {
-		case '\n':
-			line, column = line+1, 0
-		case '[', '{':
-			deep++
-		case ']', '}':
-			deep = max(deep-1, 0)
-		}
-		if column > longestLine || deep > deepestBrackets {
-			return fmt.Errorf("line %d is too long or has too many open brackets; write a table over more lines", line)
-		}
-	}
-	return nil
-}
-
 // Read reads tables from YAML, a list of them with the keys of Table. Unknown
 // keys, missing sources, ranges or units, and figures that ask for more where the
 // soil has more, are errors that name the table.
 func Read(data []byte) ([]Table, error) {
-	if err := bounded(data); err != nil {
+	var tables []Table
+	if err := datafile.Decode(data, &tables); err != nil {
 		return nil, err
-	}
-	tables, err := decode(bytes.TrimPrefix(data, []byte("\ufeff")))
-	if err != nil {
-		message, _, _ := strings.Cut(err.Error(), "\n")
-		return nil, errors.New(message)
 	}
 	if len(tables) == 0 {
 		return nil, errors.New("there is no table in it")
@@ -182,25 +148,6 @@ func Read(data []byte) ([]Table, error) {
 		}
 	}
 	return tables, uniqueNames(tables)
-}
-
-// decode decodes the one document of a file. The library panics on some files: on
-// a tag before a mapping, as "! {a: 1}", where a list is due.
-func decode(data []byte) (tables []Table, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			tables, err = nil, errors.New("it is no YAML that can be read; look for stray ! signs")
-		}
-	}()
-	decoder := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict())
-	if err := decoder.Decode(&tables); err != nil && !errors.Is(err, io.EOF) {
-		return nil, err
-	}
-	var more any
-	if err := decoder.Decode(&more); err == nil {
-		return nil, errors.New("there is a second document in it, after ---; put all tables into one list")
-	}
-	return tables, nil
 }
 
 func uniqueNames(tables []Table) error {

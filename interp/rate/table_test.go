@@ -3,6 +3,8 @@ package rate
 import (
 	"strings"
 	"testing"
+
+	"corewalk/interp/datafile"
 )
 
 func TestTablesThatComeWithIt(t *testing.T) {
@@ -134,10 +136,10 @@ func TestReadRefused(t *testing.T) {
 		{goodLines, goodLines, "# nothing", "no table"},
 		{goodLines, goodLines, "[null]", "name"},
 		{goodLines, goodLines, "name: a", ""},
-		{goodLines, goodLines, strings.Repeat("#\n", largestFile/2+1), "bytes"},
-		{goodLines, goodLines, strings.Repeat("#", longestLine+1), "too long"},
-		{goodLines, goodLines, "\n" + strings.Repeat("[\n", deepestBrackets+1), "line 52"},
-		{goodLines, goodLines, "! {a: 1}", "no YAML"}, // the library panics
+		{goodLines, goodLines, strings.Repeat("#\n", datafile.LargestFile/2+1), "bytes"},
+		{goodLines, goodLines, strings.Repeat("#", 1<<13), "too long"},
+		{goodLines, goodLines, "\n" + strings.Repeat("[\n", 60), "line 52"},
+		{goodLines, goodLines, "! {a: 1}", "not YAML"}, // the library panics
 	} {
 		if !strings.Contains(c.table, c.from) {
 			t.Fatalf("%q is not there", c.from)
