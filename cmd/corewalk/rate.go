@@ -107,7 +107,7 @@ func rateStep(resultsPath, surfacesPath, zonesPath string, p rateParameters, out
 	if err != nil {
 		return s, err
 	}
-	defer w.results.Close()
+	defer w.close()
 	for _, scheme := range w.schemes {
 		for _, t := range scheme.Tables {
 			s.Tables = append(s.Tables, tableRecord{t.Name, t.Out.Of, t.Region, t.Source.String(), t.Verified, t.Note})
@@ -219,7 +219,7 @@ type openedRates struct {
 	schemes      []rate.Scheme
 	surfaces     map[surfaceKey]surfaceRecord
 	surfacesPath string
-	zones        map[string][]drawnZone // by field
+	zones        *openedZones // nil where there are none
 	inputs       []string
 	slugs        []string // of fields
 	out          *outputs
@@ -246,7 +246,7 @@ func openRates(resultsPath, surfacesPath, zonesPath string, p rateParameters) (*
 	for _, x := range p.products {
 		materials = append(materials, x.Material)
 	}
-	w := &openedRates{rateParameters: p, surfaces: map[surfaceKey]surfaceRecord{}, surfacesPath: surfacesPath, zones: map[string][]drawnZone{}}
+	w := &openedRates{rateParameters: p, surfaces: map[surfaceKey]surfaceRecord{}, surfacesPath: surfacesPath}
 	if w.schemes, err = rate.Schemes(tables, materials); err != nil {
 		return nil, err
 	}
@@ -262,7 +262,7 @@ func openRates(resultsPath, surfacesPath, zonesPath string, p rateParameters) (*
 		w.inputs = append(w.inputs, surfacesPath)
 	}
 	if zonesPath != "" {
-		if err := w.readZones(zonesPath); err != nil {
+		if w.zones, err = openZones(zonesPath); err != nil {
 			return nil, err
 		}
 		w.inputs = append(w.inputs, zonesPath)
@@ -274,33 +274,11 @@ func openRates(resultsPath, surfacesPath, zonesPath string, p rateParameters) (*
 	return w, nil
 }
 
-// readZones reads the zones of a file of zones; patches and the rest are left.
-func (w *openedRates) readZones(path string) error {
-	layer, err := vector.Read(path, vector.Options{})
-	if err != nil {
-		return readError(err)
+func (w *openedRates) close() {
+	w.results.Close()
+	if w.zones != nil {
+		w.zones.Close()
 	}
-	n := 0
-	for i := range layer.Features {
-		f := &layer.Features[i]
-		text := func(column string) string { s, _ := layer.Text(f, column); return s }
-		if text("kind") != kindZone || text("class") == "" || len(f.Shape) == 0 {
-			continue
-		}
-		z := drawnZone{id: text("id"), analyte: text("analyte"), shape: f.Shape, division: geo.Division{Kind: geo.Management, Name: text("management")}}
-		if name := text("problem"); name != "" {
-			z.division = geo.Division{Kind: geo.Problem, Name: name}
-		}
-		if z.id == "" || z.analyte == "" || text("field") == "" {
-			return fmt.Errorf("%s: feature %d is a zone without id, analyte or field; take the zones.geojson that corewalk zone writes", path, f.Index)
-		}
-		w.zones[text("field")] = append(w.zones[text("field")], z)
-		n++
-	}
-	if n == 0 {
-		return fmt.Errorf("%s has no zones; draw some with corewalk zone --classes", path)
-	}
-	return nil
 }
 
 // makers prepares the work on a field, one for each scheme.
@@ -313,11 +291,15 @@ func (w *openedRates) makers(i int) ([]*rateMaker, error) {
 		zoneParameters: zoneParameters{Within: "ground", Insist: w.Insist}, what: "its figures are those of the", field: f,
 		surfaces: w.surfaces, surfacesPath: w.surfacesPath, grounds: map[raster.Geometry]*preparedGround{}, drawn: map[string]*base{},
 	}
+	drawn, err := w.zones.of(f.Name)
+	if err != nil {
+		return nil, err
+	}
 	var out []*rateMaker
 	for k := range w.schemes {
 		m := &rateMaker{
 			rateParameters: w.rateParameters, zones: zones, field: f, of: of, scheme: &w.schemes[k],
-			drawn: w.zones[f.Name], crops: make([]bool, len(w.rateParameters.crops)),
+			drawn: drawn, crops: make([]bool, len(w.rateParameters.crops)),
 		}
 		m.inputs, m.sample = inputsOf(m.scheme, w.results.analytes)
 		out = append(out, m)
@@ -537,7 +519,7 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 	if err != nil {
 		return nil, err
 	}
-	defer w.results.Close()
+	defer w.close()
 	var out []string
 	found := map[string]bool{} // fields with a zone of that id
 	for i := range w.results.fields {

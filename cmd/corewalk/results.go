@@ -1,13 +1,8 @@
 package main
 
 import (
-	"bufio"
-	"bytes"
 	"encoding/json"
-	"fmt"
-	"io"
 	"os"
-	"slices"
 
 	"corewalk/geo"
 	"corewalk/geo/vector"
@@ -28,17 +23,9 @@ type openedResults struct {
 	analytes []sampling.Analyte
 	fields   []string // names
 
-	path  string
-	file  *os.File
-	head  []byte   // all before the features
+	lineFile
 	lines [][]span // of the features of each field
 	whole *sampling.Results
-}
-
-// span is a line of the file: a feature without the comma behind it.
-type span struct {
-	at   int64
-	size int
 }
 
 // openResults finds the features of each field, which corewalk writes one to a
@@ -49,12 +36,12 @@ func openResults(path string) (*openedResults, error) {
 	if err != nil {
 		return nil, readError(err)
 	}
-	r := &openedResults{path: path, file: f}
+	r := &openedResults{lineFile: lineFile{path: path, file: f}}
 	if r.index() {
 		return r, nil
 	}
 	f.Close()
-	r = &openedResults{path: path}
+	r = &openedResults{lineFile: lineFile{path: path}}
 	if r.whole, err = readResults(path); err != nil {
 		return nil, err
 	}
@@ -65,52 +52,11 @@ func openResults(path string) (*openedResults, error) {
 	return r, nil
 }
 
-// Close closes the file.
-func (r *openedResults) Close() {
-	if r.file != nil {
-		r.file.Close()
-	}
-}
-
-const featuresLine = "\"features\":[\n"
-
 // index reports whether the file is as corewalk writes it.
 func (r *openedResults) index() bool {
-	in := bufio.NewReaderSize(r.file, 1<<20)
-	var at int64
-	next := func() ([]byte, bool) {
-		var line []byte
-		for {
-			part, err := in.ReadSlice('\n')
-			line = append(line, part...)
-			at += int64(len(part))
-			if err != bufio.ErrBufferFull {
-				return line, err == nil
-			}
-		}
-	}
-	for {
-		line, ok := next()
-		if !ok || len(r.head) > maxHead {
-			return false
-		}
-		r.head = append(r.head, line...)
-		if string(line) == featuresLine {
-			break
-		}
-	}
 	byName := map[string]int{}
 	ids := map[string]bool{}
-	for {
-		begin := at
-		line, ok := next()
-		if !ok {
-			return false
-		}
-		if bytes.Equal(line, []byte("]}\n")) {
-			break
-		}
-		line = bytes.TrimSuffix(bytes.TrimSuffix(line, []byte("\n")), []byte(","))
+	if !r.scan(func(line []byte, at span) bool {
 		var feature struct {
 			Type       string `json:"type"`
 			Properties struct {
@@ -141,9 +87,9 @@ func (r *openedResults) index() bool {
 		if !known {
 			return false
 		}
-		r.lines[i] = append(r.lines[i], span{begin, len(line)})
-	}
-	if _, err := in.ReadByte(); err != io.EOF || len(r.fields) == 0 {
+		r.lines[i] = append(r.lines[i], at)
+		return true
+	}) || len(r.fields) == 0 {
 		return false
 	}
 	// The analytes, and whether the head makes sense.
@@ -159,26 +105,6 @@ func (r *openedResults) index() bool {
 	}
 	r.analytes = head.Analytes
 	return true
-}
-
-// maxHead bounds what stands before the features: the analytes and the hashes of
-// the inputs.
-const maxHead = 16 << 20
-
-// parse reads the features on some lines.
-func (r *openedResults) parse(lines []span) (*vector.Layer, error) {
-	data := slices.Clone(r.head)
-	for i, l := range lines {
-		if i > 0 {
-			data = append(data, ',')
-		}
-		at := len(data)
-		data = slices.Grow(data, l.size)[:at+l.size]
-		if _, err := r.file.ReadAt(data[at:], l.at); err != nil {
-			return nil, fmt.Errorf("%s cannot be read: %w", r.path, err)
-		}
-	}
-	return vector.Parse(r.path, append(data, "]}"...))
 }
 
 // field returns a field, mapped anew, and its composites. It is safe for use by

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
-# Times surfaces and zones of an invented farm of many fields, 65 ha, 26,000
+# Times surfaces, zones and rates of an invented farm of many fields, 65 ha, 26,000
 # pixels of 5 m and 36 composites each, with eight analytes: from results.geojson
-# to GeoTIFFs and zones. Prints wall time and peak memory, for so many fields and
+# to GeoTIFFs, zones and prescriptions. Prints wall time and peak memory, for so many fields and
 # for twice as many. Needs Go and GNU time (Debian: time).
 #
 #   testdata/speed/farm.sh [FIELDS]
@@ -17,7 +17,7 @@ measure() { # what, command ...
   shift
   /usr/bin/time -f '%e %M' -o "$work/time" "$@" >/dev/null 2>"$work/err" || { cat "$work/err"; exit 1; }
   read -r seconds kb <"$work/time"
-  printf '%5s fields  %-8s %7.1f s  %5d MB\n' "$n" "$what" "$seconds" $((kb / 1024))
+  printf '%5s fields  %-14s %7.1f s  %5d MB\n' "$n" "$what" "$seconds" $((kb / 1024))
 }
 
 for n in "$fields" $((2 * fields)); do
@@ -30,5 +30,10 @@ for n in "$fields" $((2 * fields)); do
   measure zone "$work/corewalk" zone --results "$farm/season/results.geojson" --surfaces "$farm/season/surfaces.json" --out "$farm/season" \
     --classes "pH: 5.5, 6, 6.5, 7" --classes "P: 15, 20, 25, 30" --classes "K: 120, 150, 180" --classes "Mg: 120, 140, 160" \
     --classes "Ca: 1300, 1500, 1700" --classes "S: 8, 10" --classes "Zn: 1, 1.4" --classes "OM: 3" --patch "pH < 6" --smallest 0.25ac
+  for by in zone surface; do
+    measure "rate, $by" "$work/corewalk" rate --results "$farm/season/results.geojson" --surfaces "$farm/season/surfaces.json" \
+      --zones "$farm/season/zones.geojson" --out "$farm/season" --force --use tri-state-2020-p --crop "corn, 180 bu/ac" --depth 0-8in \
+      --by "$by" --smallest 0.25ac --product "TSP: 0-46-0, 620 USD/ton, step 5 lb/ac"
+  done
   rm -rf "$farm"
 done

@@ -47,7 +47,7 @@ func main() {
 		log.Fatal(err)
 	}
 	rows := bufio.NewWriter(table)
-	fmt.Fprintln(rows, "ID,EAST,NORTH,pH,P mg/kg,K mg/kg,Mg mg/kg,Ca mg/kg,S mg/kg,Zn mg/kg,OM %")
+	fmt.Fprintln(rows, "ID,EAST,NORTH,pH,P Mehlich-3 mg/kg,K Mehlich-3 mg/kg,Mg mg/kg,Ca mg/kg,S mg/kg,Zn mg/kg,OM %")
 	for i := range n {
 		x, y := east+apart*float64(i%fieldsRow), north+apart*float64(i/fieldsRow)
 		name := fmt.Sprintf("Field %d", i+1)
