@@ -223,7 +223,7 @@ func (w *openedRates) shapefiles(x *rated, slugOfField string) ([]outFile, error
 	var out []outFile
 	for k, name := range names {
 		for pass := 1; pass <= most[k]; pass++ {
-			stem := filepath.Join("prescriptions", slugOfField+"-"+stems[k])
+			stem := filepath.Join(prescriptionFolder, slugOfField+"-"+stems[k])
 			if pass > 1 {
 				stem += "-" + strconv.Itoa(pass)
 			}

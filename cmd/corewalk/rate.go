@@ -8,6 +8,8 @@ import (
 	"io"
 	"maps"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -26,6 +28,8 @@ const (
 	rateTotalsFile = "rates.json"
 	rateTableFile  = "rates.csv"
 	taskFile       = "taskdata.zip"
+
+	prescriptionFolder = "prescriptions"
 )
 
 // rateDecimals are those of degrees in all files with rates: a task file can hold
@@ -186,6 +190,7 @@ func rateStep(resultsPath, surfacesPath, zonesPath string, p rateParameters, out
 		}
 		s.Notices = append(s.Notices, notices...)
 	}
+	s.Notices = append(s.Notices, leftovers(out)...)
 	if err := out.add(rateTotalsFile, func(to io.Writer) error {
 		e := json.NewEncoder(to)
 		e.SetIndent("", " ")
@@ -195,6 +200,29 @@ func rateStep(resultsPath, surfacesPath, zonesPath string, p rateParameters, out
 	}
 	s.Files = out.names()
 	return s, out.commit()
+}
+
+// leftovers names prescriptions of an earlier run that this one does not write
+// over: a dressing too many is spread by such.
+func leftovers(out *outputs) []string {
+	written := map[string]bool{}
+	for _, f := range out.files {
+		written[filepath.Clean(f.name)] = true
+	}
+	var old []string
+	entries, _ := os.ReadDir(filepath.Join(out.dir, prescriptionFolder)) // none where it is not there
+	for _, e := range entries {
+		if name := filepath.Join(prescriptionFolder, e.Name()); filepath.Ext(name) == ".shp" && !written[name] {
+			old = append(old, name)
+		}
+	}
+	if _, err := os.Stat(filepath.Join(out.dir, taskFile)); err == nil && !written[taskFile] {
+		old = append(old, taskFile)
+	}
+	if len(old) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("%s in %s are of an earlier run and NOT of these rates: take them away before somebody spreads by them", strings.Join(old, ", "), out.dir)}
 }
 
 // cautions are those of all tables, whatever they answer.

@@ -357,6 +357,19 @@ func TestRatesFallBack(t *testing.T) {
 	}
 }
 
+// A run with fewer products tells which prescriptions are not of it.
+func TestLeftoversAreTold(t *testing.T) {
+	in := season(t)
+	args := []string{"--use", "iowa-2002-lime", "--target-ph", "6.9", "--task", "no"}
+	if _, stderr, status := call(t, rateArgs(in, append(args, "--product", stone)...)...); status != 0 || strings.Contains(stderr, "earlier run") {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	_, stderr, status := call(t, rateArgs(in, append(args, "--product", "stone: ENV 60, largest 50 ton/ac")...)...)
+	if status != 0 || !strings.Contains(stderr, "Home-Ground-stone-2.shp") || !strings.Contains(stderr, "earlier run") || strings.Contains(stderr, "Home-Ground-stone.shp") {
+		t.Errorf("status %d: %s", status, stderr)
+	}
+}
+
 // Cautions, sources and how they were verified stand in every file.
 func TestEveryFileHasTheCautions(t *testing.T) {
 	in := season(t)
