@@ -357,6 +357,28 @@ func TestRatesFallBack(t *testing.T) {
 	}
 }
 
+// Ground above the limit of a table for phosphorus that gets some, as its zone has
+// less on the mean, is told; rates by surface leave it out.
+func TestGroundAboveTheLimitIsTold(t *testing.T) {
+	in := season(t)
+	own := write(t, filepath.Join(in, "own.yaml"), ownPhosphorus)
+	args := []string{"--table", own, "--use", "ours-p", "--crop", "corn, 180 bu/ac", "--product", "TSP: 0-46-0"}
+	_, stderr, status := call(t, rateArgs(in, append(args, "--zones-of", "pH", "--by", "zone")...)...)
+	if status != 0 || !strings.Contains(stderr, "above the limit of table ours-p, over which no P2O5 is to be spread") {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	_, stderr, status = call(t, rateArgs(in, append(args, "--by", "surface")...)...)
+	if status != 0 || strings.Contains(stderr, "above the limit") {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+}
+
+const ownPhosphorus = `- {name: ours-p, kind: nutrient, region: here, soil: any, crops: [{name: corn, yield: bu/ac, highest: 400, removal: 0.35}],
+   inputs: [{analyte: P, methods: [Mehlich-3], unit: mg/kg, min: 0, max: 2000}], by: P, depth: {inches: 8, others: refuse},
+   out: {of: P2O5, unit: lb/ac}, none_above: 36, formula: {build_up: {per_unit: 5, bands: [{critical: 20, maintenance: 100}]}},
+   source: {author: us, title: our trials, place: here}, verified: seen}
+`
+
 // A run with fewer products tells which prescriptions are not of it.
 func TestLeftoversAreTold(t *testing.T) {
 	in := season(t)

@@ -12,7 +12,6 @@ import (
 	"corewalk/geo/raster"
 	"corewalk/interp"
 	"corewalk/interp/rate"
-	"corewalk/interp/zone"
 	"corewalk/sampling"
 )
 
@@ -34,6 +33,7 @@ type rateMaker struct {
 	split    bool
 	notices  []string
 	bases    map[string]*base
+	over     []float64 // m² by table, see beyond
 }
 
 // drawnZone is a zone of a file of zones.
@@ -158,7 +158,7 @@ func (m *rateMaker) names() []string {
 // make works out the rates of the field.
 func (m *rateMaker) make() (*rated, error) {
 	out := &rated{field: m.field, scheme: m.scheme}
-	m.bases = map[string]*base{}
+	m.bases, m.over = map[string]*base{}, make([]float64, len(m.scheme.Tables))
 	by, zones := m.By, m.zonesToTake()
 	switch {
 	case by == byZone && len(zones) == 0:
@@ -324,10 +324,8 @@ func (m *rateMaker) conditionsOf(d geo.Division, of []sampling.Composite) (rate.
 	if c.Sample != (rate.Layer{}) {
 		return c, nil
 	}
-	if m.Depth != nil {
-		c.Sample = layerInches(*m.Depth)
-	}
-	for i, x := range of {
+	first := ""
+	for _, x := range of {
 		if x.Depth == "" {
 			continue
 		}
@@ -335,11 +333,14 @@ func (m *rateMaker) conditionsOf(d geo.Division, of []sampling.Composite) (rate.
 		if err != nil {
 			return c, fmt.Errorf("sample %s: %w", x.ID, err)
 		}
-		if l := layerInches(own); i == 0 || c.Sample == (rate.Layer{}) || l == c.Sample {
-			c.Sample = l
-		} else {
-			return c, fmt.Errorf("samples %s and %s are of different depths; take rates by unit", of[0].ID, x.ID)
+		if l := layerInches(own); first != "" && l != c.Sample {
+			return c, fmt.Errorf("samples %s and %s are of different depths; take rates by unit", first, x.ID)
+		} else if first == "" {
+			first, c.Sample = x.ID, l
 		}
+	}
+	if first == "" && m.Depth != nil {
+		c.Sample = layerInches(*m.Depth)
 	}
 	return c, nil
 }
@@ -426,9 +427,50 @@ func (m *rateMaker) byZones(out *rated, zones []drawnZone) error {
 		if err := m.settle(&g, shape); err != nil {
 			return err
 		}
+		if err := m.beyond(&g, func(_ int, p geo.XY) bool { return at.Contains(p) }, shape); err != nil {
+			return err
+		}
 		out.grounds = append(out.grounds, g)
 	}
+	m.sayBeyond()
 	return nil
+}
+
+// beyond adds up the ground above a table's limit, over which none is to be
+// spread, that gets some by the mean of its zone.
+func (m *rateMaker) beyond(g *ratedGround, in func(i int, p geo.XY) bool, shape plane.Shape) error {
+	for t, table := range m.scheme.Tables {
+		a := g.advice.Answers[t]
+		if table.NoneAbove == 0 || a.Refused != nil || a.KgPerHa == 0 {
+			continue
+		}
+		b, err := m.base(table.By)
+		if err != nil {
+			return err
+		}
+		limit := table.NoneAbove
+		for _, i := range table.Inputs {
+			if i.Analyte == table.By && i.MgPerKg > 0 {
+				limit *= i.MgPerKg
+			}
+		}
+		bound := shape.Bound()
+		for i, v := range b.grid.Data {
+			x, y := b.grid.Center(i%b.grid.Width, i/b.grid.Width)
+			if p := (geo.XY{x, y}); v != raster.NoData && float64(v) > limit && bound.Contains([2]float64(p)) && in(i, p) {
+				m.over[t] += b.grid.Pixel * b.grid.Pixel * b.on.scale
+			}
+		}
+	}
+	return nil
+}
+
+func (m *rateMaker) sayBeyond() {
+	for t, table := range m.scheme.Tables {
+		if area := m.over[t]; area > 0 {
+			m.notices = append(m.notices, fmt.Sprintf("field %s: %.2f ha are above the limit of table %s, over which no %s is to be spread, and get some by the mean of their zone; cut zones at the limit, or sample them apart", m.field.Name, area/geo.Hectare, table.Name, table.Out.Of))
+		}
+	}
 }
 
 // mean is that of the pixels with a value whose middle lies in a shape; where
@@ -458,266 +500,4 @@ func (b *base) mean(in func(i int, p geo.XY) bool, shape plane.Shape) (mean floa
 		return float64(g.Data[nearest]), 1
 	}
 	return 0, 0
-}
-
-// bySurface rates every pixel, and cuts the field into zones of like rates.
-func (m *rateMaker) bySurface(out *rated) error {
-	if err := m.rasters(); err != nil {
-		return err
-	}
-	bases := map[string]*base{}
-	for _, name := range m.names() {
-		b, err := m.base(name)
-		if err != nil {
-			return err
-		}
-		bases[name] = b
-	}
-	on := bases[m.names()[0]].on
-	conditions := make([]rate.Conditions, len(on.field.Divisions))
-	for d := range conditions {
-		var err error
-		if conditions[d], err = m.conditionsOf(on.field.Divisions[d], m.of); err != nil {
-			return err
-		}
-	}
-	at := func(i int) rate.Figures {
-		f := rate.Figures{}
-		for name, b := range bases {
-			if v := b.grid.Data[i]; v != raster.NoData {
-				f[name] = rate.Figure{Value: float64(v), Unit: m.inputs[name].Unit, Method: m.inputs[name].Method}
-			}
-		}
-		return f
-	}
-	rates := make([]*raster.Grid, len(m.scheme.Tables)) // kg/ha of what the table counts
-	for t := range rates {
-		rates[t] = &raster.Grid{Geometry: on.geometry, Data: slices.Repeat([]float32{raster.NoData}, len(on.division))}
-	}
-	for i, d := range on.division {
-		if d < 0 {
-			continue
-		}
-		answers, err := m.scheme.Answers(at(i), conditions[d])
-		if err != nil {
-			return err
-		}
-		for t, a := range answers {
-			if a.Refused == nil {
-				rates[t].Data[i] = float32(a.KgPerHa)
-			}
-		}
-	}
-	// Classes of all tables together: pixels of one code are alike in all of them.
-	code := make([]int32, len(on.division))
-	for _, g := range rates {
-		for i, c := range zone.Classify(g, rateLimits(g, m.Classes)) {
-			code[i] = code[i]*int32(mostClasses+2) + c + 1
-		}
-	}
-	for i, c := range code {
-		if c == 0 {
-			code[i] = -1 // every table refuses
-		}
-	}
-	result, err := on.zones.Partition(code, zone.Options{Smallest: m.Smallest / on.scale, LeastWidth: m.LeastWidth, Smooth: m.chords()})
-	if err != nil {
-		return err
-	}
-	for k, z := range result.Zones {
-		g := ratedGround{id: fmt.Sprintf("rate-%d", k+1), division: on.field.Divisions[z.Division], Conditions: conditions[z.Division]}
-		g.division.Shape = nil
-		answers, err := m.meanAnswers(z, on, rates, at, g.Conditions)
-		if err != nil {
-			return err
-		}
-		if g.advice, err = m.scheme.Meet(answers); err != nil {
-			return err
-		}
-		g.from = fmt.Sprintf("%d pixels of %s m, each rated by itself", len(z.Pixels), plain(on.geometry.Pixel))
-		if err := m.settle(&g, z.Shape); err != nil {
-			return err
-		}
-		out.grounds = append(out.grounds, g)
-	}
-	return nil
-}
-
-// meanAnswers are what tables say for a zone: the means of their rates for its
-// pixels, with the calculation for one that is near to the mean.
-func (m *rateMaker) meanAnswers(z zone.Zone, on *preparedGround, rates []*raster.Grid, at func(int) rate.Figures, c rate.Conditions) ([]rate.Answer, error) {
-	pixels := z.Pixels
-	if len(pixels) == 0 {
-		pixels = []int32{nearestPixel(on, z)}
-	}
-	out := make([]rate.Answer, len(rates))
-	for t, g := range rates {
-		f := z.Figures(g)
-		typical := pixels[0]
-		for _, i := range pixels {
-			if g.Data[i] != raster.NoData && (g.Data[typical] == raster.NoData || math.Abs(float64(g.Data[i])-f.Mean) < math.Abs(float64(g.Data[typical])-f.Mean)) {
-				typical = i
-			}
-		}
-		answers, err := m.scheme.Answers(at(int(typical)), c)
-		if err != nil {
-			return nil, err
-		}
-		a := answers[t]
-		if per, ok := rate.KgPerHa(a.Unit); ok && a.Refused == nil && f.Pixels > 0 {
-			if a.Material > 0 {
-				per *= a.Material / 100
-			}
-			a.Steps = append(a.Steps, rate.Step{Text: "so reckoned for the pixel nearest to the mean of its zone", Result: a.Rate, Unit: a.Unit})
-			a.KgPerHa, a.Rate = f.Mean, f.Mean/per
-			a.Steps = append(a.Steps,
-				rate.Step{Text: fmt.Sprintf("mean of the rates of %d pixels, %s to %s", f.Pixels, plain(decimals(f.Least/per, 3)), plain(decimals(f.Greatest/per, 3))), Result: a.Rate, Unit: a.Unit},
-				rate.Step{Text: "in kg/ha", Result: a.KgPerHa, Unit: "kg/ha of " + a.Of})
-			if f.Mean > 0 {
-				a.Reason = ""
-			}
-		}
-		out[t] = a
-	}
-	return out, nil
-}
-
-// nearestPixel finds the pixel of a zone that is too narrow to hold the middle of
-// one.
-func nearestPixel(on *preparedGround, z zone.Zone) int32 {
-	middle := geo.XY(z.Shape.Bound().Center())
-	best, off := int32(0), math.Inf(1)
-	for i, d := range on.division {
-		x, y := on.geometry.Center(i%on.geometry.Width, i/on.geometry.Width)
-		if o := middle.Distance(geo.XY{x, y}); int(d) == z.Division && o < off {
-			best, off = int32(i), o
-		}
-	}
-	return best
-}
-
-// rateLimits are those between classes of rates: none at all, and equal steps up
-// to the highest.
-func rateLimits(g *raster.Grid, classes int) []float64 {
-	most := 0.0
-	for _, v := range g.Data {
-		if v != raster.NoData {
-			most = max(most, float64(v))
-		}
-	}
-	if most == 0 {
-		return nil
-	}
-	limits := []float64{0.005} // what is rounded to 0 kg/ha is none
-	for k := 1; k < classes; k++ {
-		if l := most * float64(k) / float64(classes); l > limits[len(limits)-1] {
-			limits = append(limits, l)
-		}
-	}
-	return limits
-}
-
-// compare works out one rate for the whole field, from its mean, and sums up.
-func (m *rateMaker) compare(out *rated) error {
-	n := 0
-	for _, g := range out.grounds {
-		n = max(n, len(g.advice.Doses))
-	}
-	out.balances = make([]rate.Balance, n)
-	out.uniform = make([]float64, n)
-	means, err := m.means(out)
-	if err != nil {
-		return err
-	}
-	one := map[rate.Conditions][]rate.Dose{}
-	for i := range out.grounds {
-		g := &out.grounds[i]
-		doses, known := one[g.Conditions]
-		if !known {
-			advice, err := m.scheme.Advise(means, g.Conditions)
-			if err != nil {
-				return err
-			}
-			for _, a := range advice.Answers {
-				if a.Refused != nil && out.refused == "" {
-					out.refused = a.Refused.Error()
-				}
-			}
-			doses = advice.Doses
-			one[g.Conditions] = doses
-		}
-		g.uniform = doses
-		for k := range n {
-			var dose, uniform *rate.Dose
-			if len(g.advice.Doses) == n {
-				dose = &g.advice.Doses[k]
-			}
-			if len(doses) == n {
-				uniform = &doses[k]
-			}
-			out.balances[k].Add(g.area, dose, uniform)
-			switch {
-			case uniform == nil:
-				out.uniform[k] = math.NaN()
-			case i == 0:
-				out.uniform[k] = uniform.Total
-			case out.uniform[k] != uniform.Total:
-				out.uniform[k] = math.NaN()
-			}
-		}
-	}
-	return nil
-}
-
-// means are the figures of the field as a whole, without its problem areas, which
-// are sampled apart so that they do not spoil them.
-func (m *rateMaker) means(out *rated) (rate.Figures, error) {
-	f := rate.Figures{}
-	if len(m.bases) == 0 {
-		healthy := func(g ratedGround) bool { return g.division.Kind != geo.Problem }
-		all := !slices.ContainsFunc(out.grounds, healthy)
-		for name, a := range m.inputs {
-			var sum, area float64
-			for _, g := range out.grounds {
-				if x, ok := g.figures[name]; ok && (all || healthy(g)) {
-					sum, area = sum+x.Value*g.area, area+g.area
-				}
-			}
-			if area > 0 {
-				f[name] = rate.Figure{Value: sum / area, Unit: a.Unit, Method: a.Method}
-			}
-		}
-		return f, nil
-	}
-	for _, name := range m.names() {
-		b, err := m.base(name)
-		if err != nil {
-			return nil, err
-		}
-		healthy := func(i int) bool {
-			d := b.on.division[i]
-			return d >= 0 && b.on.field.Divisions[d].Kind != geo.Problem
-		}
-		all := true
-		for i := range b.grid.Data {
-			all = all && !healthy(i)
-		}
-		var sum, n float64
-		for i, v := range b.grid.Data {
-			if v != raster.NoData && b.on.division[i] >= 0 && (all || healthy(i)) {
-				sum, n = sum+float64(v), n+1
-			}
-		}
-		if n > 0 {
-			f[name] = rate.Figure{Value: sum / n, Unit: m.inputs[name].Unit, Method: m.inputs[name].Method}
-		}
-	}
-	return f, nil
-}
-
-func (p *rateParameters) chords() int {
-	if p.Smooth {
-		return smoothChords
-	}
-	return 0
 }

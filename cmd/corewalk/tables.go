@@ -30,3 +30,52 @@ func readTables(own []string) ([]rate.Table, error) {
 	}
 	return out, nil
 }
+
+// listedTable is a table as --json lists it.
+type listedTable struct {
+	tableRecord
+	Kind    string   `json:"kind"`
+	Crops   []string `json:"crops"`
+	Needs   []string `json:"needs"`
+	DepthIn float64  `json:"depth_in,omitempty"` // none where the source does not state it
+}
+
+func tableListing(tables []rate.Table) []listedTable {
+	out := []listedTable{}
+	for _, t := range tables {
+		x := listedTable{
+			tableRecord: tableRecord{t.Name, t.Out.Of, t.Region, t.Source.String(), t.Verified, t.Note},
+			Kind:        t.Kind, Crops: []string{}, Needs: needsOf(t), DepthIn: t.Depth.Inches,
+		}
+		for _, c := range t.Crops {
+			x.Crops = append(x.Crops, c.Name)
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+func needsOf(t rate.Table) []string {
+	needs := []string{}
+	for _, i := range t.Inputs {
+		text := i.Analyte
+		if len(i.Methods) > 0 {
+			text += " (" + strings.Join(i.Methods, " or ") + ")"
+		}
+		needs = append(needs, text)
+	}
+	return needs
+}
+
+// listTables lists tables for a person.
+func listTables(tables []rate.Table) []string {
+	rows := [][]string{{"TABLE", "KIND", "REGION", "NEEDS", "DEPTH", "VERIFIED", "SOURCE"}}
+	for _, t := range tables {
+		depth := "not stated"
+		if t.Depth.Inches > 0 {
+			depth = plain(t.Depth.Inches) + " in"
+		}
+		rows = append(rows, []string{t.Name, t.Kind, t.Region, strings.Join(needsOf(t), ", "), depth, t.Verified, t.Source.String()})
+	}
+	return columns(rows, false)
+}

@@ -1,0 +1,158 @@
+package main
+
+import (
+	"fmt"
+
+	"corewalk/geo/raster"
+	"corewalk/interp/rate"
+)
+
+// fieldRates is what came of one field.
+type fieldRates struct {
+	rated   []*rated
+	records []rateRecord
+	lines   []byte // features
+	rows    [][]string
+	files   []outFile
+	tasks   fieldTasks
+	crops   []bool
+	notices []string
+}
+
+// openedRates is what rates are worked out from.
+type openedRates struct {
+	rateParameters
+	results      *openedResults
+	schemes      []rate.Scheme
+	surfaces     map[surfaceKey]surfaceRecord
+	surfacesPath string
+	zones        *openedZones // nil where there are none
+	inputs       []string
+	slugs        []string // of fields
+	out          *outputs
+	cautions     []string
+}
+
+func openRates(resultsPath, surfacesPath, zonesPath string, p rateParameters) (*openedRates, error) {
+	if err := p.check(); err != nil {
+		return nil, err
+	}
+	all, err := readTables(p.own)
+	if err != nil {
+		return nil, err
+	}
+	var tables []rate.Table
+	for _, name := range p.Use {
+		t, err := rate.Find(all, name)
+		if err != nil {
+			return nil, err
+		}
+		tables = append(tables, t)
+	}
+	var materials []rate.Material
+	for _, x := range p.products {
+		materials = append(materials, x.Material)
+	}
+	w := &openedRates{rateParameters: p, surfaces: map[surfaceKey]surfaceRecord{}, surfacesPath: surfacesPath}
+	if w.schemes, err = rate.Schemes(tables, materials); err != nil {
+		return nil, err
+	}
+	w.inputs = append([]string{resultsPath}, p.own...)
+	if surfacesPath != "" {
+		index, err := readSurfaces(surfacesPath)
+		if err != nil {
+			return nil, err
+		}
+		for _, x := range index.Surfaces {
+			w.surfaces[surfaceKey{x.Field, x.Analyte}] = x
+		}
+		w.inputs = append(w.inputs, surfacesPath)
+	}
+	if zonesPath != "" {
+		if w.zones, err = openZones(zonesPath); err != nil {
+			return nil, err
+		}
+		w.inputs = append(w.inputs, zonesPath)
+	}
+	if w.results, err = openResults(resultsPath); err != nil {
+		return nil, err
+	}
+	w.slugs, _ = w.results.slugs()
+	return w, nil
+}
+
+func (w *openedRates) close() {
+	w.results.Close()
+	if w.zones != nil {
+		w.zones.Close()
+	}
+}
+
+// makers prepares the work on a field, one for each scheme.
+func (w *openedRates) makers(i int) ([]*rateMaker, error) {
+	f, of, err := w.results.field(i)
+	if err != nil {
+		return nil, err
+	}
+	zones := &zoneMaker{
+		zoneParameters: zoneParameters{Within: "ground", Insist: w.Insist}, what: "its figures are those of the", field: f,
+		surfaces: w.surfaces, surfacesPath: w.surfacesPath, grounds: map[raster.Geometry]*preparedGround{}, drawn: map[string]*base{},
+	}
+	drawn, err := w.zones.of(f.Name)
+	if err != nil {
+		return nil, err
+	}
+	var out []*rateMaker
+	for k := range w.schemes {
+		m := &rateMaker{
+			rateParameters: w.rateParameters, zones: zones, field: f, of: of, scheme: &w.schemes[k],
+			drawn: drawn, crops: make([]bool, len(w.rateParameters.crops)),
+		}
+		m.inputs, m.sample = inputsOf(m.scheme, w.results.analytes)
+		out = append(out, m)
+	}
+	return out, nil
+}
+
+// field works out the rates of one field, and its part of the files.
+func (w *openedRates) field(i int) (fieldRates, error) {
+	var out fieldRates
+	makers, err := w.makers(i)
+	if err != nil {
+		return out, err
+	}
+	out.crops = make([]bool, len(w.rateParameters.crops))
+	for _, m := range makers {
+		x, err := m.make()
+		if err != nil {
+			return out, fmt.Errorf("field %s: %w", m.field.Name, err)
+		}
+		out.notices = append(out.notices, append(x.notices, x.refusals()...)...)
+		for k, u := range m.crops {
+			out.crops[k] = out.crops[k] || u
+		}
+		out.rated = append(out.rated, x)
+		own := len(out.records)
+		out.records = append(out.records, x.records(w.rateParameters)...)
+		if out.lines, err = x.features(out.lines, w.rateParameters); err != nil {
+			return out, err
+		}
+		out.rows = append(out.rows, x.rows(w.rateParameters)...)
+		if len(m.scheme.Materials) == 0 {
+			continue // nothing that a spreader could be filled with
+		}
+		files, err := w.shapefiles(x, w.slugs[i])
+		if err != nil {
+			return out, fmt.Errorf("field %s: %w", m.field.Name, err)
+		}
+		out.files = append(out.files, files...)
+		if w.Task != "no" {
+			notices, err := out.tasks.add(x, w.rateParameters, out.records[own:])
+			if err != nil {
+				return out, fmt.Errorf("field %s: task file: %w", m.field.Name, err)
+			}
+			out.notices = append(out.notices, notices...)
+		}
+	}
+	return out, nil
+}
