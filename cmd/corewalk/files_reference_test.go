@@ -95,7 +95,7 @@ func TestReferenceGeoTIFF(t *testing.T) {
 	dir := demoFarm(t)
 	index := filepath.Join(dir, "season", surfacesFile)
 	surfaces, err := readSurfaces(index)
-	if err != nil || len(surfaces.Surfaces) != 9 {
+	if err != nil || len(surfaces.Surfaces) != 12 {
 		t.Fatalf("%d surfaces, %v", len(surfaces.Surfaces), err)
 	}
 	for _, record := range surfaces.Surfaces {
