@@ -141,6 +141,13 @@ func (x *rated) records(p rateParameters) []rateRecord {
 		}
 		return []rateRecord{base}
 	}
+	if len(x.balances) == 0 { // every table refuses everywhere
+		_, base.Of = x.name(0)
+		for _, g := range x.grounds {
+			base.NoRateHa += g.area / geo.Hectare
+		}
+		return []rateRecord{base}
+	}
 	var out []rateRecord
 	for k, b := range x.balances {
 		r := base
@@ -204,6 +211,9 @@ func (r rateRecord) line(m measure) string {
 			parts = append(parts, fmt.Sprintf("%s %d", c, r.Classes[c]))
 		}
 		return fmt.Sprintf("%s, %s, by %s: %s", r.Field, strings.Join(r.Tables, " and "), r.Basis, strings.Join(parts, ", "))
+	}
+	if r.AreaHa == 0 {
+		return fmt.Sprintf("%s, by %s: no rate of %s", r.Field, r.Basis, r.Of)
 	}
 	what := r.Product
 	if what == "" {

@@ -118,7 +118,10 @@ func (p *page) ratePage(id string, s *site, f *Field, r *Rate) *ratePage {
 	if r.Product == "" {
 		x.Heading = "Rates of " + r.Of
 		if !r.spreads() {
-			x.Heading = "Classes"
+			x.Heading = "No rates of " + r.Of
+			if slices.ContainsFunc(r.Grounds, func(g RatedGround) bool { return g.Class != "" }) {
+				x.Heading = "Classes"
+			}
 			if len(r.Tables) > 0 {
 				x.Heading += " by " + r.Tables[0].Name
 			}

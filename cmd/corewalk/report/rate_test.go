@@ -90,6 +90,21 @@ func TestNoRatesNoCautions(t *testing.T) {
 	}
 }
 
+// A table that refuses everywhere, and one that has classes without rates.
+func TestNoRateAndClasses(t *testing.T) {
+	d := withRates()
+	r := &d.Fields[0].Rates[1]
+	r.Grounds[0].Rate, r.Grounds[0].Refused = math.NaN(), "P is by Olsen"
+	page := write(t, d)
+	if !strings.Contains(page, "No rates of P2O5 by some-p") || !strings.Contains(page, "P is by Olsen") {
+		t.Error("the page does not say that there is no rate")
+	}
+	r.Grounds[0].Refused, r.Grounds[0].Class, r.Of = "", "very low", ""
+	if page = write(t, d); !strings.Contains(page, "Classes by some-p") || !strings.Contains(page, "very low") {
+		t.Error("the page does not show the classes")
+	}
+}
+
 func TestManyGroundsAreCut(t *testing.T) {
 	d := withRates()
 	r := &d.Fields[0].Rates[1]
