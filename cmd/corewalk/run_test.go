@@ -214,7 +214,7 @@ func TestStepsAreTheRun(t *testing.T) {
 	mustCall(t, "surface", "--results", to("results.geojson"), "--analytes", "pH,buffer pH,P,K", "--pixel", "5m", "--method", "auto",
 		"--power", "auto", "--near", "auto", "--formats", "tif,svg", "--units", "us", "--out", out)
 	mustCall(t, "zone", "--results", to("results.geojson"), "--surfaces", to("surfaces.json"),
-		"--classes", "pH: 5.5, 6.0, 6.5, 7.0", "--classes", "P: table tri-state-2020-p for corn",
+		"--classes", "pH: 5.5, 6.0, 6.5, 7.0", "--classes", "P: table ohio-corn-soybean",
 		"--patch", "pH < 6.0", "--patch", "P < 20", "--patch", "K < 120", "--smallest", "0.25ac", "--least-width", "12m", "--smooth", "--shapefiles", "--pictures", "svg", "--units", "us", "--out", out)
 	mustCall(t, "rate", "--results", to("results.geojson"), "--surfaces", to("surfaces.json"), "--zones", to("zones.geojson"),
 		"--use", "iowa-2002-lime", "--use", "tri-state-2020-p", "--use", "tri-state-2020-k",

@@ -21,6 +21,7 @@ func TestClassesOfTables(t *testing.T) {
 		{"nebraska-p-olsen", "wheat", []float64{17}, "below the critical level", "sufficient"},
 		// Culman, Ohio State: 20 to 40 mg/kg for corn and soybean.
 		{"tri-state-2020-p", "corn", []float64{20, 40}, "build-up", "above maintenance"},
+		{"ohio-corn-soybean", "", []float64{20, 40}, "below the critical level", "above maintenance"},
 		{"tri-state-1995-p", "wheat", []float64{25, 40, 50}, "build-up", "above the limit"},
 	} {
 		names, limits, err := table(t, c.table).Classes(c.crop)
