@@ -12,7 +12,6 @@ import (
 
 	"corewalk/geo"
 	"corewalk/geo/crs"
-	"corewalk/geo/gpx"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/kit"
@@ -221,8 +220,7 @@ func writePlan(plan *sampling.Plan, head header, notices, inputs []string, out *
 	if err := out.addGeoJSON(planFile, vector.Collection{Features: features, Members: members}); err != nil {
 		return planSummary{}, err
 	}
-	err = out.add("waypoints.gpx", func(w io.Writer) error { return gpx.Write(w, kit.Waypoints(plan, "corewalk "+version)) })
-	if err != nil {
+	if err := addWaypoints(out, kit.Stops(plan), kit.Handheld{}); err != nil {
 		return planSummary{}, err
 	}
 	if err := out.addGeoJSON("waypoints.geojson", vector.Collection{Features: kit.WaypointFeatures(plan), Members: members}); err != nil {

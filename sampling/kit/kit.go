@@ -12,45 +12,9 @@ import (
 	"strings"
 
 	"corewalk/geo"
-	"corewalk/geo/gpx"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 )
-
-// Waypoints returns the cores of a plan as GPX waypoints in walking order. The
-// names are short, unique and plain; the sample ids, the number of the core and
-// the depths stand in the comment.
-func Waypoints(p *sampling.Plan, creator string) gpx.Document {
-	d := gpx.Document{Creator: creator}
-	for _, fp := range p.Fields {
-		for _, u := range fp.Units {
-			for _, c := range u.Cores {
-				d.Waypoints = append(d.Waypoints, gpx.Waypoint{
-					At: c.LonLat, Name: c.Name,
-					Comment:     comment(u, c),
-					Description: fmt.Sprintf("%s, unit %d%s", fp.Field.Name, u.Number, division(fp, u)),
-				})
-			}
-		}
-	}
-	return d
-}
-
-// comment says which samples a core goes into, its number and the depths.
-func comment(u *sampling.Unit, c sampling.Core) string {
-	var ids, depths []string
-	for _, s := range u.SamplesOf(c) {
-		ids = append(ids, s.ID)
-		if d := s.Depth.String(); d != "" {
-			depths = append(depths, d)
-		}
-	}
-	text := fmt.Sprintf("%s core %d of %d", strings.Join(ids, "+"), c.Number, len(u.Cores))
-	if len(depths) > 0 {
-		text += ", " + strings.Join(depths, "+")
-	}
-	return text
-}
 
 // WaypointFeatures returns the same waypoints for GeoJSON.
 func WaypointFeatures(p *sampling.Plan) []vector.OutFeature {
@@ -65,18 +29,6 @@ func WaypointFeatures(p *sampling.Plan) []vector.OutFeature {
 		}
 	}
 	return out
-}
-
-func division(fp *sampling.FieldPlan, u *sampling.Unit) string {
-	d := fp.Field.Divisions[u.Division]
-	text := ""
-	if d.Name != "" {
-		text = ", " + d.Label()
-	}
-	if u.ComparisonOf >= 0 {
-		text += ", healthy ground beside " + fp.Field.Divisions[u.ComparisonOf].Label()
-	}
-	return text
 }
 
 // Manifest writes the list of samples as CSV, one row to a bag, in walking

@@ -141,9 +141,19 @@ func TestManifestWithoutCores(t *testing.T) {
 	}
 }
 
+// one is the only file of a plan's waypoints.
+func one(t *testing.T, p *sampling.Plan) gpx.Document {
+	t.Helper()
+	documents, err := Waypoints(Stops(p), Handheld{}, "corewalk test")
+	if err != nil || len(documents) != 1 {
+		t.Fatal(len(documents), err)
+	}
+	return documents[0]
+}
+
 func TestWaypoints(t *testing.T) {
 	p := oddPlan(t)
-	d := Waypoints(p, "corewalk test")
+	d := one(t, p)
 	features := WaypointFeatures(p)
 	names := map[string]bool{}
 	n := 0
@@ -194,7 +204,7 @@ func TestWaypoints(t *testing.T) {
 
 // A field that is not divided has nothing to say of divisions.
 func TestWaypointOfAPlainField(t *testing.T) {
-	d := Waypoints(plan(t, sampling.Params{Design: sampling.Units, Cores: 1, Depths: []sampling.Depth{{To: 8, Unit: "in"}}}, geo.Outline{Name: "Home", Boundary: box(0, 0, 1)}), "corewalk")
+	d := one(t, plan(t, sampling.Params{Design: sampling.Units, Cores: 1, Depths: []sampling.Depth{{To: 8, Unit: "in"}}}, geo.Outline{Name: "Home", Boundary: box(0, 0, 1)}))
 	if w := d.Waypoints[0]; w.Name != "BB0101" || w.Description != "Home, unit 1" || !strings.HasSuffix(w.Comment, " core 1 of 1, 0-8in") {
 		t.Errorf("waypoint %+v", w)
 	}
@@ -207,7 +217,7 @@ func TestNamesOfManyFields(t *testing.T) {
 		outlines = append(outlines, geo.Outline{Name: strconv.Itoa(i), Boundary: box(float64(i%20)*2, float64(i/20)*2, 1)})
 	}
 	names := map[string]bool{}
-	d := Waypoints(plan(t, sampling.Params{Design: sampling.Units, Cores: 100}, outlines...), "corewalk")
+	d := one(t, plan(t, sampling.Params{Design: sampling.Units, Cores: 100}, outlines...))
 	for _, w := range d.Waypoints {
 		if names[w.Name] || len(w.Name) > 10 {
 			t.Fatalf("waypoint %q comes twice or is too long", w.Name)
