@@ -21,6 +21,7 @@ type job struct {
 	files   *mapFiles
 	plan    *sampling.Params
 	again   *againJob
+	kit     *kitParameters
 	results *resultSource
 	surface *surfaceParameters
 	zone    *zoneParameters
@@ -48,7 +49,7 @@ func readJob(path string) (*job, error) {
 }
 
 func (j *job) read(e entry, dir string) error {
-	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "beds", "plan", "results", "surface", "zone", "rate", "out"); err != nil {
+	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "beds", "plan", "kit", "results", "surface", "zone", "rate", "out"); err != nil {
 		return err
 	}
 	var err error
@@ -72,6 +73,9 @@ func (j *job) read(e entry, dir string) error {
 	if err := j.readPlan(e, dir); err != nil {
 		return err
 	}
+	if err := j.readKit(e); err != nil {
+		return err
+	}
 	if err := j.readResults(e, dir); err != nil {
 		return err
 	}
@@ -86,6 +90,8 @@ func (j *job) read(e entry, dir string) error {
 	}
 	planned := j.plan != nil || j.again != nil
 	switch {
+	case j.kit != nil && !planned:
+		return e.of["kit"].fail("needs a plan")
 	case j.again != nil && j.files != nil:
 		return e.of["plan"].fail("comes back to an earlier plan, which has its fields; leave boundary, exclude, management, problems and beds out")
 	case j.again == nil && j.files == nil && (j.results == nil || j.results.points == ""):
@@ -448,4 +454,20 @@ func (j *job) readRate(e entry, dir string) error {
 		return item.fail("%w", err)
 	}
 	return nil
+}
+
+func (j *job) readKit(e entry) error {
+	item, ok := e.of["kit"]
+	if !ok {
+		return nil
+	}
+	p := defaultKit()
+	j.kit = &p
+	if item.kind == isNone {
+		return nil
+	}
+	if err := item.only(keys(kitSettings())...); err != nil {
+		return err
+	}
+	return readSettings(item, kitSettings(), j.kit)
 }

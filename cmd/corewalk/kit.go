@@ -38,10 +38,21 @@ func parseWaypointNames(s string) (long bool, err error) {
 
 func defaultKit() kitParameters { return kitParameters{kit.Handheld{NameLimit: 10}} }
 
+// kitFolder is where a job's kit is put.
+const kitFolder = "kit"
+
 // kitSummary is what --json prints.
 type kitSummary struct {
 	Waypoints int      `json:"waypoints"`
 	Files     []string `json:"files"`
+}
+
+func (s kitSummary) lines() []string {
+	files := fmt.Sprintf("%d files", len(s.Files))
+	if len(s.Files) == 1 {
+		files = "one file"
+	}
+	return []string{fmt.Sprintf("%d waypoints in %s for the handheld", s.Waypoints, files)}
 }
 
 // addWaypoints adds the files for the handheld.
@@ -101,7 +112,7 @@ order and the plan's name stands in the comment. Files part between sampling uni
 			if err != nil {
 				return err
 			}
-			return a.report(s, []string{fmt.Sprintf("%d waypoints in %d files", s.Waypoints, len(s.Files))}, nil, s.Files)
+			return a.report(s, s.lines(), nil, s.Files)
 		},
 	}
 	c.Flags().StringVar(&plan, "plan", "", "`FILE` plan.geojson")

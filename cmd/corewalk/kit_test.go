@@ -52,3 +52,25 @@ func TestKitIsThatOfThePlan(t *testing.T) {
 		}
 	}
 }
+
+// A job has a kit, too.
+func TestKitOfAJob(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "farm")
+	mustCall(t, "demo", dir)
+	head := "boundary: {file: fields.shp, name: NAME}\nplan: {design: units, cores: 12, depth: 0-8in, seed: 7}\nout: two\n"
+	job := write(t, filepath.Join(dir, "two.yaml"), head+"kit: {limit: 20, name-limit: 3}\n")
+	mustCall(t, "run", job)
+	d, err := gpx.Read(bytes.NewReader(mustRead(t, filepath.Join(dir, "two", kitFolder, "waypoints-2.gpx"))))
+	if err != nil || len(d.Waypoints) != 12 || d.Waypoints[0].Name != "13" {
+		t.Errorf("%d waypoints, %v", len(d.Waypoints), err)
+	}
+	for text, want := range map[string]string{
+		head + "kit: {colour: red}\n":                    "colour",
+		"kit:\nresults: {points: lab.csv, x: a, y: b}\n": "needs a plan",
+	} {
+		_, stderr, status := call(t, "run", write(t, filepath.Join(dir, "bad.yaml"), text))
+		if status != exitFailed || !strings.Contains(stderr, want) {
+			t.Errorf("%q: status %d: %s", text, status, stderr)
+		}
+	}
+}

@@ -9,6 +9,7 @@ import (
 // runSummary is what --json prints for a run.
 type runSummary struct {
 	Plan    *planSummary    `json:"plan,omitempty"`
+	Kit     *kitSummary     `json:"kit,omitempty"`
 	Join    *joinSummary    `json:"join,omitempty"`
 	Surface *surfaceSummary `json:"surface,omitempty"`
 	Zone    *zoneSummary    `json:"zone,omitempty"`
@@ -47,6 +48,14 @@ func runJob(j *job, force bool) (runSummary, error) {
 		}
 		s.Plan, j.plan = &p, &params
 		took(p.lines(m), p.Notices, p.Files)
+	}
+	if j.kit != nil {
+		k, err := kitStep(at(planFile), *j.kit, &outputs{dir: at(kitFolder), force: force})
+		if err != nil {
+			return s, err
+		}
+		s.Kit = &k
+		took(k.lines(), nil, k.Files)
 	}
 	if j.results != nil {
 		var r joinSummary
@@ -124,6 +133,7 @@ no results yet, everything when there are. Paths in the job are relative to it.
   management: {file: crops.geojson, name: crop}
   problems:   {file: sick.geojson, name: id}
   plan:    {design: grid, cell: 2.5ac, cores: 12, spacing: 5m, setback: 10m, depth: 0-8in, seed: 7}
+  kit:     {names: short, limit: 500}    # more for the handheld, in the folder kit
   results: {file: lab.csv}
   surface: {analytes: [pH, P, K], pixel: 5m, power: 2, near: 12}
   zone:    {patch: ["pH < 6.0", "P < 15"], smallest: 0.25ac}
