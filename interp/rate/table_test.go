@@ -18,7 +18,7 @@ func TestTablesThatComeWithIt(t *testing.T) {
 		"tri-state-1995-p": "memory", "tri-state-1995-k": "memory", "tri-state-2020-p": "memory", "tri-state-2020-k": "memory",
 		"kansas-corn-p": "memory", "kansas-corn-k": "memory", "south-dakota-corn-p-bray": "memory", "south-dakota-corn-p-olsen": "memory",
 		"south-dakota-corn-k": "memory", "ipni-2008-corn-k-removal": "seen",
-		"new-jersey-p": "seen", "new-jersey-k": "seen", "new-jersey-mg": "seen", "new-jersey-ca": "seen",
+		"new-jersey-p": "seen", "ohio-corn-soybean": "seen", "new-jersey-k": "seen", "new-jersey-mg": "seen", "new-jersey-ca": "seen",
 		"nebraska-p-bray": "reprint", "nebraska-p-mehlich": "reprint", "nebraska-p-olsen": "reprint", "nebraska-k": "memory", "nebraska-s": "memory",
 		"iowa-2003-p": "seen", "iowa-2003-p-icp": "seen", "iowa-2013-p": "memory", "iowa-2013-k": "memory",
 		"minnesota-2008-p-bray": "reprint", "minnesota-2008-p-olsen": "reprint",
