@@ -293,6 +293,25 @@ func TestRateGuards(t *testing.T) {
 	}
 }
 
+// A job whose rates are refused ends with that, and its page is there.
+func TestPageWithoutRates(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "farm")
+	mustCall(t, "demo", dir)
+	text := strings.Replace(string(mustRead(t, filepath.Join(dir, "job.yaml"))), "use: [iowa-2002-lime, tri-state-2020-p, tri-state-2020-k]", "use: [tri-state-1995-p]", 1)
+	text = regexp.MustCompile(`(?s)  product: .*\]\n`).ReplaceAllString(text, "")
+	job := write(t, filepath.Join(dir, "other.yaml"), strings.Replace(text, "out: season", "out: other", 1))
+	_, stderr, status := call(t, "run", job)
+	if status != exitFailed || !strings.Contains(stderr, "there is no rate anywhere") {
+		t.Errorf("status %d: %s", status, stderr)
+	}
+	if page := string(mustRead(t, filepath.Join(dir, "other", reportFile))); !strings.Contains(page, "there are no rates: ") {
+		t.Error("the page does not say that there are no rates")
+	}
+	if _, err := os.Stat(filepath.Join(dir, "other", ratesFile)); err == nil {
+		t.Error("there is a file of rates")
+	}
+}
+
 func TestProductsRefused(t *testing.T) {
 	for text, want := range map[string]string{
 		"l: CCE 0":                              "neutralises nothing",

@@ -25,6 +25,7 @@ type runSummary struct {
 // one begins.
 func runJob(j *job, force bool) (runSummary, error) {
 	var s runSummary
+	var noRates error
 	m := measure{j.units == "us"}
 	next := func() *outputs { return &outputs{dir: j.out, force: force} }
 	at := func(name string) string { return filepath.Join(j.out, name) }
@@ -103,10 +104,13 @@ func runJob(j *job, force bool) (runSummary, error) {
 			}
 			r, err := rateStep(at(resultsFile), surfaces, zones, *j.rate, next())
 			if err != nil {
-				return s, err
+				// The page of what is known is written all the same.
+				noRates = err
+				took(nil, []string{"there are no rates: " + oneLine(err)}, nil)
+			} else {
+				s.Rate = &r
+				took(r.lines(m), r.Notices, r.Files)
 			}
-			s.Rate = &r
-			took(r.lines(m), r.Notices, r.Files)
 		}
 	}
 	out := next()
@@ -115,7 +119,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 	}
 	s.Report = at(reportFile)
 	s.Files = append(s.Files, out.names()...)
-	return s, nil
+	return s, noRates
 }
 
 func (a *app) runCommand() *cobra.Command {
