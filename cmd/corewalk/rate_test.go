@@ -398,6 +398,39 @@ const ownPhosphorus = `- {name: ours-p, kind: nutrient, region: here, soil: any,
    source: {author: us, title: our trials, place: here}, verified: seen}
 `
 
+// Zones that lie over each other, that leave ground out, and of another field.
+func TestZonesAreHeldAgainstTheGround(t *testing.T) {
+	in := season(t)
+	lines := strings.Split(string(mustRead(t, filepath.Join(in, zonesFile))), "\n")
+	one := slices.IndexFunc(lines, func(s string) bool {
+		return strings.Contains(s, `"id":"pH-2"`) && strings.Contains(s, `"field":"Home Ground"`)
+	})
+	if one < 0 {
+		t.Fatal("there is no such zone")
+	}
+	for _, c := range []struct {
+		change func([]string) []string
+		want   string
+		status int
+	}{
+		{func(l []string) []string { return slices.Insert(l, one, l[one]) }, "lie over each other", exitFailed},
+		{func(l []string) []string { return slices.Delete(l, one, one+1) }, "lie in no zone, and get nothing", exitDone},
+		{func(l []string) []string {
+			for i := range l {
+				l[i] = strings.ReplaceAll(l[i], `"field":"Long Slip"`, `"field":"Nowhere"`)
+			}
+			return l
+		}, "field Long Slip has no zones in the file", exitDone},
+	} {
+		path := write(t, filepath.Join(in, "changed.geojson"), strings.Join(c.change(slices.Clone(lines)), "\n"))
+		args := rateArgs(in, "--use", "iowa-2002-lime", "--target-ph", "6.5", "--product", stone)
+		args[slices.Index(args, "--zones")+1] = path
+		if _, stderr, status := call(t, args...); status != c.status || !strings.Contains(stderr, c.want) {
+			t.Errorf("%s: status %d: %s", c.want, status, stderr)
+		}
+	}
+}
+
 // A run with fewer products tells which prescriptions are not of it.
 func TestLeftoversAreTold(t *testing.T) {
 	in := season(t)

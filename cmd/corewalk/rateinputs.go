@@ -106,7 +106,7 @@ func (w *openedRates) makers(i int) ([]*rateMaker, error) {
 	for k := range w.schemes {
 		m := &rateMaker{
 			rateParameters: w.rateParameters, zones: zones, field: f, of: of, scheme: &w.schemes[k],
-			drawn: drawn, crops: make([]bool, len(w.rateParameters.crops)),
+			drawn: drawn, zoned: w.zones != nil, crops: make([]bool, len(w.rateParameters.crops)),
 		}
 		m.inputs, m.sample = inputsOf(m.scheme, w.results.analytes)
 		out = append(out, m)

@@ -27,6 +27,7 @@ type rateMaker struct {
 	inputs map[string]sampling.Analyte
 	sample rate.Layer // of the inputs, where they name theirs
 	drawn  []drawnZone
+	zoned  bool   // there is a file of zones
 	crops  []bool // that were used
 
 	geometry *raster.Geometry // of the field's surfaces
@@ -169,6 +170,9 @@ func (m *rateMaker) make() (*rated, error) {
 		by = bySurface // points have no ground of their own
 	case by == "":
 		by = byUnit
+		if m.zoned && len(m.drawn) == 0 {
+			m.notices = append(m.notices, fmt.Sprintf("field %s has no zones in the file of zones, so its rates are those of the %s", m.field.Name, onUnits))
+		}
 	}
 	var err error
 	switch by {
@@ -433,6 +437,23 @@ func (m *rateMaker) byZones(out *rated, zones []drawnZone) error {
 		out.grounds = append(out.grounds, g)
 	}
 	m.sayBeyond()
+	return m.covered(out)
+}
+
+// covered holds the zones against the ground: those of another field, or drawn
+// over each other, would spread twice.
+func (m *rateMaker) covered(out *rated) error {
+	sum := 0.0
+	for _, g := range out.grounds {
+		sum += g.area
+	}
+	ground := m.field.Frame.GeodesicArea(m.field.Ground)
+	switch {
+	case sum > ground*1.001:
+		return fmt.Errorf("its %s have %.2f ha and its ground has %.2f: they lie over each other or outside of it; draw them anew from these results", out.basis, sum/geo.Hectare, ground/geo.Hectare)
+	case sum < ground*0.999:
+		m.notices = append(m.notices, fmt.Sprintf("field %s: %.2f ha of its ground lie in no zone, and get nothing", m.field.Name, (ground-sum)/geo.Hectare))
+	}
 	return nil
 }
 
