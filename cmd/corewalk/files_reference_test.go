@@ -29,6 +29,14 @@ func tool(t *testing.T, name string, args ...string) string {
 	return string(out)
 }
 
+// schemas is the folder of the published schemas.
+func schemas() string {
+	if folder := os.Getenv("COREWALK_SCHEMAS"); folder != "" {
+		return folder
+	}
+	return "../../../shared/schemas"
+}
+
 func demoFarm(t *testing.T) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "farm")
@@ -59,12 +67,8 @@ func TestReferenceGeoJSON(t *testing.T) {
 
 func TestReferenceWaypoints(t *testing.T) {
 	dir := demoFarm(t)
-	schemas := os.Getenv("COREWALK_SCHEMAS")
-	if schemas == "" {
-		schemas = "../../../shared/schemas"
-	}
 	file := filepath.Join(dir, "season", "waypoints.gpx")
-	tool(t, "xmllint", "--noout", "--schema", filepath.Join(schemas, "gpx-1.1.xsd"), file)
+	tool(t, "xmllint", "--noout", "--schema", filepath.Join(schemas(), "gpx-1.1.xsd"), file)
 	back := filepath.Join(t.TempDir(), "back.gpx")
 	tool(t, "gpsbabel", "-i", "gpx", "-f", file, "-o", "gpx,gpxver=1.1", "-F", back)
 	read := func(path string) []gpx.Waypoint {

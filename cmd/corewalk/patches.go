@@ -15,7 +15,7 @@ import (
 // patches draws what lies beyond a limit in the field.
 func (m *zoneMaker) patches(b *base, a sampling.Analyte, l zone.Limit) (patchSet, error) {
 	set := patchSet{field: m.field, analyte: a, limit: l, basis: b.basis}
-	result, err := b.on.zones.Patches(b.grid, l, zone.Options{Smallest: m.Smallest / b.on.scale, LeastWidth: m.LeastWidth, Smooth: m.chords()})
+	result, err := b.on.zones.Patches(b.grid, l, zone.Options{Smallest: m.Smallest / b.on.scale, LeastWidth: m.LeastWidth, Smooth: chords(m.Smooth)})
 	if err != nil {
 		return set, err
 	}

@@ -385,13 +385,10 @@ func (x *rated) burn(zones []task.Zone) (*raster.Grid, error) {
 }
 
 // farmTasks is the task file to be.
-type farmTasks struct {
-	file task.File
-	unit string
-}
+type farmTasks struct{ file task.File }
 
 func newTaskFile(p rateParameters, s rateSummary) *farmTasks {
-	t := &farmTasks{unit: p.unit()}
+	t := &farmTasks{}
 	t.file.Farm, t.file.Version = p.Farm, version
 	for _, x := range s.Tables {
 		t.file.Notes = append(t.file.Notes, fmt.Sprintf("Table %s: %s (verified: %s)", x.Name, x.Source, x.Verified))

@@ -34,13 +34,13 @@ const rateDecimals = 9
 func rateStep(resultsPath, surfacesPath, zonesPath string, p rateParameters, out *outputs) (rateSummary, error) {
 	s := rateSummary{
 		Format: 1, Program: "corewalk " + version, Products: slices.Clip(p.Products), Rates: []rateRecord{}, Cautions: []string{}, Notices: []string{},
-		Params: p, unit: p.unit(),
+		Params: p,
 	}
 	w, err := openRates(resultsPath, surfacesPath, zonesPath, p)
 	if err != nil {
 		return s, err
 	}
-	defer w.close()
+	defer w.Close()
 	for _, scheme := range w.schemes {
 		for _, t := range scheme.Tables {
 			s.Tables = append(s.Tables, tableRecord{t.Name, t.Out.Of, t.Region, t.Source.String(), t.Verified, t.Note})
@@ -54,7 +54,7 @@ func rateStep(resultsPath, surfacesPath, zonesPath string, p rateParameters, out
 	out.inputs = append(out.inputs, w.inputs...)
 	defer out.discard()
 	w.out = out
-	w.cautions = s.cautions(w.schemes)
+	w.cautions = cautionsOf(w.schemes)
 	s.Cautions = w.cautions
 	rows := [][]string{rateColumns}
 	used := make([]bool, len(p.crops))

@@ -16,10 +16,6 @@ import (
 
 // The task files of a farm, with zones and with grids, by the published schema.
 func TestReferenceTaskFileSchema(t *testing.T) {
-	folder := os.Getenv("COREWALK_SCHEMAS")
-	if folder == "" {
-		folder = "../../../shared/schemas"
-	}
 	in := season(t)
 	for _, kind := range []string{"zones", "grid"} {
 		mustCall(t, rateArgs(in, append(allTables, "--task", kind, "--by", "surface", "--product", stone, "--product", npk, "--product", potash, "--farm", "Ærø & <Łąka>")...)...)
@@ -44,7 +40,7 @@ func TestReferenceTaskFileSchema(t *testing.T) {
 			if err := os.WriteFile(path, data, 0o644); err != nil {
 				t.Fatal(err)
 			}
-			tool(t, "xmllint", "--noout", "--nonet", "--schema", filepath.Join(folder, "ISO11783_TaskFile_V4-3.xsd"), path)
+			tool(t, "xmllint", "--noout", "--nonet", "--schema", filepath.Join(schemas(), "ISO11783_TaskFile_V4-3.xsd"), path)
 			for _, want := range []string{"<TZN", "<PDT", "<PFD", "<FRM", `A="0006"`} {
 				if !strings.Contains(string(data), want) {
 					t.Errorf("%s: %s is not there", kind, want)

@@ -506,6 +506,11 @@ func TestVariableAgainstUniform(t *testing.T) {
 	if len(s.Rates) != 9 || len(s.Tables) != 3 {
 		t.Fatalf("%d rates by %d tables", len(s.Rates), len(s.Tables))
 	}
+	for _, name := range []string{resultsFile, surfacesFile, zonesFile, "Home-Ground_pH.tif", "Long-Slip_P.tif"} {
+		if !slices.ContainsFunc(s.Inputs, func(h inputHash) bool { return h.File == name }) {
+			t.Errorf("%s is not among the inputs", name)
+		}
+	}
 	for _, r := range s.Rates {
 		if r.UniformKg == nil || r.Cost == nil || r.UniformCost == nil {
 			t.Errorf("%s, %s: not compared", r.Field, r.Product)

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strconv"
 	"strings"
 
 	"corewalk/interp/rate"
@@ -17,7 +16,7 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 	if err != nil {
 		return nil, err
 	}
-	defer w.close()
+	defer w.Close()
 	var out []string
 	found := map[string]bool{} // fields with a zone of that id
 	for i := range w.results.fields {
@@ -44,7 +43,7 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 				if err := refusedBy(advice); err != nil {
 					return nil, fmt.Errorf("sample %s: %w", c.ID, err)
 				}
-				out = append(append(out, fmt.Sprintf("sample %s in %s, %s", c.ID, m.field.Name, m.tables())), m.explained(advice)...)
+				out = append(append(out, fmt.Sprintf("sample %s in %s, %s", c.ID, m.field.Name, m.tables())), advice.Explain(p.unit())...)
 				continue
 			}
 			if field != "" && !strings.EqualFold(field, m.field.Name) || m.By == byUnit || m.By == "" && len(m.drawn) == 0 {
@@ -60,7 +59,7 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 						return nil, fmt.Errorf("%s in %s: %w", g.id, m.field.Name, err)
 					}
 					found[m.field.Name] = true
-					out = append(append(out, fmt.Sprintf("%s in %s (%s), %s", g.id, m.field.Name, g.from, m.tables())), m.explained(g.advice)...)
+					out = append(append(out, fmt.Sprintf("%s in %s (%s), %s", g.id, m.field.Name, g.from, m.tables())), g.advice.Explain(p.unit())...)
 				}
 			}
 		}
@@ -72,43 +71,6 @@ func explainRate(resultsPath, surfacesPath, zonesPath string, p rateParameters, 
 		return nil, fmt.Errorf("%s has no sample %q, nor is there a zone of that name", resultsPath, id)
 	}
 	return out, nil
-}
-
-// explained is the explanation of an advice, with what is spread in the unit of
-// files before the cautions.
-func (m *rateMaker) explained(a rate.Advice) []string {
-	out := a.Explain()
-	cautions := slices.IndexFunc(out, func(s string) bool { return strings.HasPrefix(s, "caution: ") })
-	if cautions < 0 {
-		cautions = len(out)
-	}
-	per, _ := rate.KgPerHa(m.unit())
-	x := rated{scheme: m.scheme}
-	for k, d := range a.Doses {
-		name, of := x.name(k)
-		if name == "" {
-			name = "pure " + of
-		}
-		line := fmt.Sprintf("spread of %s: none", name)
-		if d.Times > 0 {
-			times := "in one dressing"
-			if d.Times > 1 {
-				times = fmt.Sprintf("in each of %d dressings", d.Times)
-			}
-			line = fmt.Sprintf("spread of %s, %s: %s / %s = %s %s", name, times, plain(d.Each), plain(tenDigits(per)), plain(tenDigits(d.Each/per)), m.unit())
-		}
-		out = slices.Insert(out, cautions, line)
-		cautions++
-	}
-	return out
-}
-
-func tenDigits(v float64) float64 {
-	out, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 10, 64), 64)
-	if err != nil {
-		return v
-	}
-	return out
 }
 
 // refusedBy is the refusal of the first table, where all refuse.

@@ -53,36 +53,58 @@ func openRates(resultsPath, surfacesPath, zonesPath string, p rateParameters) (*
 	for _, x := range p.products {
 		materials = append(materials, x.Material)
 	}
-	w := &openedRates{rateParameters: p, surfaces: map[surfaceKey]surfaceRecord{}, surfacesPath: surfacesPath}
+	w := &openedRates{rateParameters: p, surfacesPath: surfacesPath}
 	if w.schemes, err = rate.Schemes(tables, materials); err != nil {
 		return nil, err
 	}
-	w.inputs = append([]string{resultsPath}, p.own...)
-	if surfacesPath != "" {
-		index, err := readSurfaces(surfacesPath)
-		if err != nil {
-			return nil, err
-		}
-		for _, x := range index.Surfaces {
-			w.surfaces[surfaceKey{x.Field, x.Analyte}] = x
-		}
-		w.inputs = append(w.inputs, surfacesPath)
-	}
-	if zonesPath != "" {
-		if w.zones, err = openZones(zonesPath); err != nil {
-			return nil, err
-		}
-		w.inputs = append(w.inputs, zonesPath)
-	}
-	if w.results, err = openResults(resultsPath); err != nil {
+	if err := w.open(resultsPath, zonesPath); err != nil {
+		w.Close()
 		return nil, err
 	}
-	w.slugs, _ = w.results.slugs()
 	return w, nil
 }
 
-func (w *openedRates) close() {
-	w.results.Close()
+// open opens the files, and lists those that rates depend on.
+func (w *openedRates) open(resultsPath, zonesPath string) error {
+	var err error
+	if w.results, err = openResults(resultsPath); err != nil {
+		return err
+	}
+	w.slugs, _ = w.results.slugs()
+	w.inputs = append([]string{resultsPath}, w.own...)
+	if w.surfacesPath != "" {
+		index, err := readSurfaces(w.surfacesPath)
+		if err != nil {
+			return err
+		}
+		w.surfaces = index.byKey()
+		var names []string
+		for k := range w.schemes {
+			inputs, _ := inputsOf(&w.schemes[k], w.results.analytes)
+			for _, a := range inputs {
+				names = append(names, a.Name)
+			}
+		}
+		rasters, err := rasterFiles(w.surfacesPath, w.surfaces, w.results.fields, names)
+		if err != nil {
+			return err
+		}
+		w.inputs = append(append(w.inputs, w.surfacesPath), rasters...)
+	}
+	if zonesPath != "" {
+		if w.zones, err = openZones(zonesPath); err != nil {
+			return err
+		}
+		w.inputs = append(w.inputs, zonesPath)
+	}
+	return nil
+}
+
+// Close closes the files.
+func (w *openedRates) Close() {
+	if w.results != nil {
+		w.results.Close()
+	}
 	if w.zones != nil {
 		w.zones.Close()
 	}

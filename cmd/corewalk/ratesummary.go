@@ -25,7 +25,6 @@ type rateSummary struct {
 	Files    []string       `json:"files,omitempty"`
 
 	rated []*rated
-	unit  string
 }
 
 // tableRecord says which recommendation rates come from.
@@ -63,8 +62,8 @@ type rateRecord struct {
 	Classes     map[string]int `json:"classes,omitempty"`      // grounds by class, of tables without rates
 }
 
-// cautions are those of all tables, whatever they answer.
-func (s *rateSummary) cautions(schemes []rate.Scheme) []string {
+// cautionsOf are those of all tables, whatever they answer.
+func cautionsOf(schemes []rate.Scheme) []string {
 	out := []string{}
 	for _, x := range schemes {
 		for i := range x.Tables {

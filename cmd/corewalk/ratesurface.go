@@ -71,7 +71,7 @@ func (m *rateMaker) bySurface(out *rated) error {
 			code[i] = -1 // every table refuses
 		}
 	}
-	result, err := on.zones.Partition(code, zone.Options{Smallest: m.Smallest / on.scale, LeastWidth: m.LeastWidth, Smooth: m.chords()})
+	result, err := on.zones.Partition(code, zone.Options{Smallest: m.Smallest / on.scale, LeastWidth: m.LeastWidth, Smooth: chords(m.Smooth)})
 	if err != nil {
 		return err
 	}
@@ -174,11 +174,4 @@ func rateLimits(g *raster.Grid, classes int) []float64 {
 		}
 	}
 	return limits
-}
-
-func (p *rateParameters) chords() int {
-	if p.Smooth {
-		return smoothChords
-	}
-	return 0
 }

@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -242,6 +243,34 @@ func readSurfaces(path string) (surfaceIndex, error) {
 		return index, fmt.Errorf("%s has format %d; this program reads format 1", path, index.Format)
 	}
 	return index, nil
+}
+
+// byKey finds surfaces by field and analyte.
+func (x *surfaceIndex) byKey() map[surfaceKey]surfaceRecord {
+	out := map[surfaceKey]surfaceRecord{}
+	for _, r := range x.Surfaces {
+		out[surfaceKey{r.Field, r.Analyte}] = r
+	}
+	return out
+}
+
+// rasterFiles returns the paths of the surfaces of some analytes, sorted, each
+// once.
+func rasterFiles(indexPath string, surfaces map[surfaceKey]surfaceRecord, fields, analytes []string) ([]string, error) {
+	var out []string
+	for _, field := range fields {
+		for _, name := range analytes {
+			if x, ok := surfaces[surfaceKey{field, name}]; ok {
+				path, err := besideIndex(indexPath, x.File)
+				if err != nil {
+					return nil, err
+				}
+				out = append(out, path)
+			}
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out), nil
 }
 
 // besideIndex returns the path of a file that surfaces.json names: relative to

@@ -129,24 +129,12 @@ func zoneStep(resultsPath, surfacesPath string, p zoneParameters, out *outputs) 
 		}
 		inputs = append(inputs, path)
 	}
-	surfaces := map[surfaceKey]surfaceRecord{}
-	for _, x := range index.Surfaces {
-		surfaces[surfaceKey{x.Field, x.Analyte}] = x
+	surfaces := index.byKey()
+	rasters, err := rasterFiles(surfacesPath, surfaces, r.fields, analyteNames(limited, classings))
+	if err != nil {
+		return zoneSummary{}, err
 	}
-	var rasters []string
-	for _, field := range r.fields {
-		for _, name := range analyteNames(limited, classings) {
-			if x, ok := surfaces[surfaceKey{field, name}]; ok {
-				path, err := besideIndex(surfacesPath, x.File)
-				if err != nil {
-					return zoneSummary{}, err
-				}
-				rasters = append(rasters, path)
-			}
-		}
-	}
-	slices.Sort(rasters)
-	inputs = append(inputs, slices.Compact(rasters)...)
+	inputs = append(inputs, rasters...)
 	head, err := newHeader(p, inputs)
 	if err != nil {
 		return zoneSummary{}, err

@@ -291,7 +291,7 @@ func (m *zoneMaker) zones(b *base, c classing, z *fieldZones) error {
 		limits = rounded(limits)
 	}
 	result, err := b.on.zones.Partition(zone.Classify(b.grid, limits), zone.Options{
-		Smallest: m.Smallest / b.on.scale, LeastWidth: m.LeastWidth, Smooth: m.chords(),
+		Smallest: m.Smallest / b.on.scale, LeastWidth: m.LeastWidth, Smooth: chords(m.Smooth),
 	})
 	if err != nil {
 		return err
@@ -357,8 +357,8 @@ func rounded(limits []float64) []float64 {
 	return out
 }
 
-func (p *zoneParameters) chords() int {
-	if p.Smooth {
+func chords(smooth bool) int {
+	if smooth {
 		return smoothChords
 	}
 	return 0

@@ -17,7 +17,6 @@ type Share struct {
 type Product struct {
 	Name       string
 	Analysis   []Share
-	Kind       string  // as the user puts it: granular, liquid; nothing goes by it
 	PricePerKg float64 // money per kg; a price per US ton over KgPerShortTon; 0: not known
 }
 
@@ -318,6 +317,14 @@ func (b *blend) mix() Mix {
 	if cost, ok := b.cost(b.best); ok {
 		m.Cost = rounded(cost)
 	}
+	m.Supplies, m.Steps = b.supplies(b.best)
+	return m
+}
+
+// supplies reckons what amounts of the products bring: of every need, then of what
+// else is in them.
+func (b *blend) supplies(amounts []float64) ([]Supply, []Step) {
+	var out []Supply
 	var s steps
 	names := []string{}
 	for _, n := range b.needs {
@@ -333,15 +340,15 @@ func (b *blend) mix() Mix {
 	for i, name := range names {
 		var terms []*expr
 		for j := range b.products {
-			if share := b.all[j][name]; share > 0 && b.best[j] > 0 {
-				terms = append(terms, mul(num(b.best[j]), num(share)))
+			if share := b.all[j][name]; share > 0 && amounts[j] > 0 {
+				terms = append(terms, mul(num(amounts[j]), num(share)))
 			}
 		}
 		got := sum(terms...).value
 		if i >= len(b.needs) && got == 0 {
 			continue
 		}
-		text := name + " from " + b.using(name)
+		text := name + " from " + b.using(name, amounts)
 		if len(terms) == 0 {
 			text = name + " from none of the products"
 		}
@@ -353,17 +360,16 @@ func (b *blend) mix() Mix {
 				supply.Short, supply.Surplus = max(-d, 0), max(d, 0)
 			}
 		}
-		m.Supplies = append(m.Supplies, supply)
+		out = append(out, supply)
 	}
-	m.Steps = s
-	return m
+	return out, s
 }
 
 // using names the products in the mix that bring a nutrient.
-func (b *blend) using(name string) string {
+func (b *blend) using(name string, amounts []float64) string {
 	var out []string
 	for j, p := range b.products {
-		if b.all[j][name] > 0 && b.best[j] > 0 {
+		if b.all[j][name] > 0 && amounts[j] > 0 {
 			out = append(out, p.Name)
 		}
 	}

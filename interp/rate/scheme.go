@@ -130,6 +130,7 @@ type Answer struct {
 
 // Dose is what is spread of one material.
 type Dose struct {
+	Of    string  // the material, or what the table counts, as "pure CaCO3"
 	Asked float64 // kg/ha, before the spreader's limits
 	// Dressing is in kg/ha, each a whole multiple of 0.01, which is what machines
 	// are told (1 mg/m²).
@@ -142,9 +143,8 @@ type Advice struct {
 	// Doses are by material, or the one dose of what the table counts where the
 	// scheme has no material. There are none where every table refuses, nor of
 	// classes without a rate.
-	Doses    []Dose
-	Supplies []Supply // what fertilisers bring, as spread
-	steps    []string // from the answers to the doses
+	Doses []Dose
+	steps []string // from the answers to the doses
 }
 
 // Advise works out what to spread on one piece of ground. Of what a table refuses
@@ -184,7 +184,7 @@ func (s *Scheme) Meet(answers []Answer) (Advice, error) {
 		return a, nil
 	}
 	if len(s.Materials) == 0 {
-		return a, a.dose(Spreader{}, s.Tables[0].Out.Of, answers[0].KgPerHa)
+		return a, a.dose(Spreader{}, "pure "+s.Tables[0].Out.Of, answers[0].KgPerHa)
 	}
 	if s.Tables[0].Kind == KindLime {
 		for _, step := range s.effective.Steps {
@@ -200,7 +200,8 @@ func (s *Scheme) Meet(answers []Answer) (Advice, error) {
 	var needs []Need
 	var products []Product
 	for i, t := range s.Tables {
-		// Phosphorus is never above what is asked for: it runs off.
+		// Phosphorus is never above what is asked for, but for the rounding of the
+		// spreader: it runs off.
 		needs = append(needs, Need{t.Out.Of, answers[i].KgPerHa, t.Out.Of == "P2O5" || answers[i].Refused != nil})
 	}
 	for _, m := range s.Materials {
@@ -216,7 +217,17 @@ func (s *Scheme) Meet(answers []Answer) (Advice, error) {
 			return a, err
 		}
 	}
-	return a, a.supply(needs, products)
+	b := blend{needs: needs, products: products}
+	if err := b.read(); err != nil {
+		return a, err
+	}
+	spread := make([]float64, len(a.Doses))
+	for j, d := range a.Doses {
+		spread[j] = d.Total
+	}
+	_, brought := b.supplies(spread)
+	a.steps = append(a.steps, lines(brought)...)
+	return a, nil
 }
 
 // dose puts down the dose of a material.
@@ -237,52 +248,7 @@ func (a *Advice) dose(by Spreader, name string, need float64) error {
 		}
 		d.Change = rounded(d.Total - need)
 	}
-	a.Doses = append(a.Doses, Dose{need, d})
-	return nil
-}
-
-// supply reckons what the doses bring.
-func (a *Advice) supply(needs []Need, products []Product) error {
-	var names []string
-	for _, n := range needs {
-		names = append(names, n.Of)
-	}
-	all := make([]map[string]float64, len(products))
-	for j, p := range products {
-		shares, err := p.shares()
-		if err != nil {
-			return err
-		}
-		all[j] = shares
-		for _, share := range p.Analysis { // what else they bring, in the order of the analyses
-			if name, _, _ := Nutrient(share.Of); !slices.Contains(names, name) {
-				names = append(names, name)
-			}
-		}
-	}
-	for i, name := range names {
-		x := Supply{Of: name}
-		var terms []*expr
-		for j := range products {
-			if share := all[j][name]; share > 0 && a.Doses[j].Total > 0 {
-				terms = append(terms, mul(num(a.Doses[j].Total), num(share)))
-			}
-		}
-		var own steps
-		x.Supplied = own.do("brings "+name, "kg/ha", sum(terms...)).value
-		if i < len(needs) {
-			x.Need = needs[i].Rate
-		}
-		if d := x.Supplied - x.Need; d < 0 {
-			x.Short = -d
-		} else {
-			x.Surplus = d
-		}
-		if i < len(needs) || x.Supplied > 0 {
-			a.Supplies = append(a.Supplies, x)
-			a.steps = append(a.steps, own[0].String())
-		}
-	}
+	a.Doses = append(a.Doses, Dose{name, need, d})
 	return nil
 }
 
@@ -301,8 +267,9 @@ func (a *Advice) Cautions() []string {
 
 // Explain writes the advice as lines that can be followed with a pocket
 // calculator, as the function Explain does, and on from the tables' rates to
-// what is spread.
-func (a *Advice) Explain() []string {
+// what is spread, in kg/ha and then in the unit of rates given, which is one that
+// KgPerHa knows.
+func (a *Advice) Explain(unit string) []string {
 	var out []string
 	for _, x := range a.Answers {
 		if x.Refused != nil {
@@ -314,6 +281,20 @@ func (a *Advice) Explain() []string {
 		out = append(out, Explain(rec)...)
 	}
 	out = append(out, a.steps...)
+	per, _ := KgPerHa(unit)
+	for _, d := range a.Doses {
+		text := "spread of " + d.Of + ", in one dressing"
+		switch {
+		case d.Times == 0:
+			out = append(out, "spread of "+d.Of+": none")
+			continue
+		case d.Times > 1:
+			text = fmt.Sprintf("spread of %s, in each of %d dressings", d.Of, d.Times)
+		}
+		var own steps
+		own.do(text, unit, div(num(d.Each), num(per)))
+		out = append(out, lines(own)...)
+	}
 	for _, c := range a.Cautions() {
 		out = append(out, "caution: "+c)
 	}

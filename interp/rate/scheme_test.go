@@ -57,7 +57,7 @@ func TestSchemeSplitsAndKeepsTheMass(t *testing.T) {
 	if got := math.Round(d.Each*100) / 100; got != d.Each {
 		t.Errorf("each dressing of %v kg/ha is no multiple of 0.01", d.Each)
 	}
-	text := strings.Join(a.Explain(), "\n")
+	text := strings.Join(a.Explain("ton/ac"), "\n")
 	for _, want := range []string{"fineness by the rule of Iowa (ECCE): 0.1 × 100 + 0.3 × 90 + 0.6 × 55 = 70 %", "2 dressings", CautionAdvice} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the explanation lacks %q:\n%s", want, text)

@@ -198,7 +198,7 @@ func TestUnits(t *testing.T) {
 		t.Error("there and back")
 	}
 	for inches, want := range map[float64]float64{6: 1.8, 20.0 / 3: 2, 7: 2.1, 8: 2.4, 12: 3.6} {
-		if x := PoundsPerAcre(1, inches); !near(x, want, 1e-12) {
+		if x := poundsPerInch * inches; !near(x, want, 1e-12) {
 			t.Errorf("%v in: %v", inches, x)
 		}
 	}

@@ -29,11 +29,6 @@ func KgPerHa(unit string) (kg float64, ok bool) {
 	return 0, false
 }
 
-// PoundsPerAcre turns mg/kg into lb/ac of a layer of mineral soil of a thickness
-// in inches, at 0.3 million lb per acre and inch: 2 lb/ac to the mg/kg in 6 2/3
-// inches, 2.4 in 8.
-func PoundsPerAcre(mgPerKg, inches float64) float64 { return mgPerKg * poundsPerInch * inches }
-
 // Nutrient returns the form in which rates of a nutrient are counted, and how
 // much of it is in one of the form given: P is 2.2914 of P2O5, K 1.2046 of K2O,
 // MgO 1/1.6583 of Mg, CaO 1/1.3992 of Ca (from molar masses). ok is false for

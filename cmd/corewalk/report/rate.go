@@ -1,17 +1,13 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strconv"
-)
 
-// 1 lb/ac in kg/ha and a ton of 2000 lb in kg, exact by the definitions of the
-// international pound and acre.
-const (
-	kgPerHaOfLbPerAc = 0.45359237 / 0.40468564224
-	kgPerShortTon    = 2000 * 0.45359237
+	"corewalk/interp/rate"
 )
 
 // mostGrounds is how many zones or units the table of a product has.
@@ -43,13 +39,12 @@ type spreadRow struct{ Link, Field, What, Area, Mass, Cost, Uniform, UniformCost
 
 // rate writes a rate in kg/ha.
 func (m measures) rate(kgPerHa float64) string {
-	if m.us {
-		kgPerHa /= kgPerHaOfLbPerAc
+	per, _ := rate.KgPerHa(m.rateUnit())
+	v := kgPerHa / per
+	if v != 0 && math.Abs(v) < 10 {
+		return fixed(v, 1)
 	}
-	if kgPerHa != 0 && math.Abs(kgPerHa) < 10 {
-		return fixed(kgPerHa, 1)
-	}
-	return fixed(kgPerHa, 0)
+	return fixed(v, 0)
 }
 
 func (m measures) rateUnit() string {
@@ -63,7 +58,7 @@ func (m measures) rateUnit() string {
 func (m measures) mass(kg float64) string {
 	large, name, small, smallName := 1000.0, "t", 1.0, "kg"
 	if m.us {
-		large, name, small, smallName = kgPerShortTon, "tons", kgPerShortTon/2000, "lb"
+		large, name, small, smallName = rate.KgPerShortTon, "tons", rate.KgPerShortTon/2000, "lb"
 	}
 	switch {
 	case !finite(kg):
@@ -268,16 +263,9 @@ func (p *page) rateMap(id string, s *site, f *Field, r *Rate) *zoneMap {
 		}
 		m.Classes = append(m.Classes, row)
 	}
-	m.Title = fmt.Sprintf("Rates of %s in %s", cmpOr(r.Product, r.Of), f.Name)
+	m.Title = fmt.Sprintf("Rates of %s in %s", cmp.Or(r.Product, r.Of), f.Name)
 	m.Desc = fmt.Sprintf("Map, north up: %s, each with its rate in %s. The table below lists them.", plural(len(r.Grounds), "piece of ground", "pieces of ground"), p.rateUnit())
 	return m
-}
-
-func cmpOr(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // place draws a ground with a text in it, where there is room.
@@ -341,7 +329,7 @@ func (p *page) changeMap(id string, s *site, f *Field, r *Rate) *zoneMap {
 	if a := areas[len(changes)]; a > 0 {
 		m.Classes = append(m.Classes, classRow{Mark: dash, Limits: "no rate, on " + p.area(a)})
 	}
-	m.Title = fmt.Sprintf("What one rate of %s would do in %s", cmpOr(r.Product, r.Of), f.Name)
+	m.Title = fmt.Sprintf("What one rate of %s would do in %s", cmp.Or(r.Product, r.Of), f.Name)
 	m.Desc = "Map, north up: where one rate from the mean of the field would put too much (+) and too little (−)."
 	return m
 }
