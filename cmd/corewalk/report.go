@@ -31,9 +31,9 @@ func reportStep(j *job, s *runSummary, out *outputs) error {
 		}
 		p := j.plan
 		d.Parameters = append(d.Parameters,
-			report.Fact{Label: "Design", Text: designText(p, measure{d.US})},
-			report.Fact{Label: "Cores", Text: fmt.Sprintf("%d to each of %s, %s, at least %s apart", p.Cores, compositesToUnit(p.Composites), sampling.DepthsText(p.Depths), lengthText(p.Spacing, d.US))},
-			report.Fact{Label: "Setback", Text: lengthText(p.Setback, d.US) + " from the boundary"},
+			report.Fact{Label: "Design", Text: both(func(us bool) string { return designText(p, measure{us}) })},
+			report.Fact{Label: "Cores", Text: fmt.Sprintf("%d to each of %s, %s, at least %s apart", p.Cores, compositesToUnit(p.Composites), sampling.DepthsText(p.Depths), bothLengths(p.Spacing))},
+			report.Fact{Label: "Setback", Text: bothLengths(p.Setback) + " from the boundary"},
 			report.Fact{Label: "Placement", Text: placement(*p)},
 			report.Fact{Label: "Seed", Text: fmt.Sprint(p.Seed)},
 		)
@@ -99,6 +99,11 @@ func lengthText(m float64, us bool) string {
 	return fmt.Sprintf("%g m", decimals(m, 2))
 }
 
+// both is a text in the units that the reader of the page chooses.
+func both(in func(us bool) string) string { return report.Both(in(true), in(false)) }
+
+func bothLengths(m float64) string { return both(func(us bool) string { return lengthText(m, us) }) }
+
 // pageBuilder gathers what the page shows.
 type pageBuilder struct {
 	data   *report.Data
@@ -113,7 +118,7 @@ func (b *pageBuilder) field(f *geo.Field) *report.Field {
 		b.fields = append(b.fields, f)
 		b.data.Fields = append(b.data.Fields, report.Field{
 			Name: f.Name, System: fmt.Sprintf("%s (EPSG:%d)", f.Frame.Name(), f.Frame.EPSG()),
-			Boundary: f.Boundary, Exclusions: exclusionsNear(f), Divisions: f.Divisions,
+			LonLat: f.Frame.LonLat, Boundary: f.Boundary, Exclusions: exclusionsNear(f), Divisions: f.Divisions,
 			Area: f.Frame.Area(f.Boundary), SampleableArea: f.Frame.Area(f.Sampleable),
 		})
 	}
@@ -250,10 +255,10 @@ func (b *pageBuilder) results(j *job, s *runSummary) error {
 		})
 	}
 	if j.surface != nil {
-		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Surfaces", Text: j.surface.text(b.data.US)})
+		b.data.Parameters = append(b.data.Parameters, report.Fact{Label: "Surfaces", Text: both(j.surface.text)})
 	}
 	if j.zone != nil {
-		b.data.Parameters = append(b.data.Parameters, zoneFacts(j.zone, b.data.US)...)
+		b.data.Parameters = append(b.data.Parameters, zoneFacts(j.zone)...)
 	}
 	return b.analytes(j, s, r)
 }

@@ -219,13 +219,13 @@ func sourceText(c classing) string {
 }
 
 // zoneFacts say how zones and patches were drawn.
-func zoneFacts(p *zoneParameters, us bool) []report.Fact {
+func zoneFacts(p *zoneParameters) []report.Fact {
 	var out []report.Fact
 	if p.Smallest > 0 {
-		out = append(out, report.Fact{Label: "Smallest zone or patch", Text: measure{us}.area(p.Smallest)})
+		out = append(out, report.Fact{Label: "Smallest zone or patch", Text: both(func(us bool) string { return measure{us}.area(p.Smallest) })})
 	}
 	if p.LeastWidth > 0 {
-		out = append(out, report.Fact{Label: "Least width", Text: lengthText(p.LeastWidth, us)})
+		out = append(out, report.Fact{Label: "Least width", Text: bothLengths(p.LeastWidth)})
 	}
 	if len(p.Classes) > 0 {
 		out = append(out, report.Fact{Label: "Classes", Text: strings.Join(p.Classes, "; ")})

@@ -25,6 +25,13 @@ func rounded(x float64) float64 {
 // number writes a number with all of its digits, and without an exponent.
 func number(x float64) string { return strconv.FormatFloat(rounded(x), 'f', -1, 64) }
 
+// told is a figure in a sentence: that of a surface or a zone has more digits than
+// anybody reads.
+func told(x float64) string {
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 4, 64), 64)
+	return number(x)
+}
+
 // expr is a number and how it was made, so that what is printed and what is
 // computed can't part.
 type expr struct {

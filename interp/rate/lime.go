@@ -22,9 +22,9 @@ func (r *run) lime() (*expr, error) {
 	r.steps.do("target pH", "", num(target))
 	switch {
 	case ph.value >= rounded(target):
-		return r.zero("pH %s is at or above the target of %s", number(ph.value), number(target)), nil
+		return r.zero("pH %s is at or above the target of %s", told(ph.value), number(target)), nil
 	case ph.value > rounded(target-r.t.Trigger):
-		return r.zero("pH %s is less than %s below the target of %s", number(ph.value), number(r.t.Trigger), number(target)), nil
+		return r.zero("pH %s is less than %s below the target of %s", told(ph.value), number(r.t.Trigger), number(target)), nil
 	}
 	x, err := ph, r.inRange("pH", ph)
 	if err == nil && r.t.By != "pH" {
@@ -45,14 +45,14 @@ func (r *run) lime() (*expr, error) {
 		return nil, err
 	}
 	if from := r.t.ZeroFrom; from > 0 && x.value >= rounded(from) {
-		return r.zero("%s %s is at or above %s, from where the table has no lime", r.t.By, number(x.value), number(from)), nil
+		return r.zero("%s %s is at or above %s, from where the table has no lime", r.t.By, told(x.value), number(from)), nil
 	}
 	rate, err := r.limeRate(ph, x, target)
 	if err != nil {
 		return nil, err
 	}
 	if rate.value <= 0 {
-		return r.zero("the table has no lime for %s %s and a target of %s", r.t.By, number(x.value), number(target)), nil
+		return r.zero("the table has no lime for %s %s and a target of %s", r.t.By, told(x.value), number(target)), nil
 	}
 	if share != nil {
 		rate = r.steps.do("rate for that depth", r.t.Out.Unit, mul(rate, share))

@@ -204,9 +204,9 @@ func TestLimeRefused(t *testing.T) {
 
 // Ground at target needs no other figure.
 func TestNoLimeAtTarget(t *testing.T) {
-	for _, x := range []float64{6.5, 6.8, 8.2} {
+	for x, said := range map[float64]string{6.5: "6.5", 6.8: "6.8", 8.2: "8.2", 6.777554941: "6.778"} {
 		r := recommend(t, table(t, "iowa-2002-lime"), Figures{"pH": {Value: x}}, Conditions{TargetPH: 6.5})
-		if want := fmt.Sprintf("pH %v is at or above the target of 6.5", x); r.Rate != 0 || r.KgPerHa != 0 || r.Reason != want {
+		if want := fmt.Sprintf("pH %s is at or above the target of 6.5", said); r.Rate != 0 || r.KgPerHa != 0 || r.Reason != want {
 			t.Errorf("%v, %q", r.Rate, r.Reason)
 		}
 	}

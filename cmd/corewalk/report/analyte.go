@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -159,57 +158,4 @@ func (out *analytePage) addValues(f *Field, a *Analyte, fig figures, units map[s
 		}
 		out.Values = append(out.Values, row)
 	}
-}
-
-// find adds the patches of an analyte to the findings at the top of the page.
-func (p *page) find(ap *analytePage, field string, f *Field, a *Analyte) {
-	fig := figuresOf(a)
-	meets := meetings(f.Meetings)
-	for _, set := range a.Patches {
-		if len(set.Patches) == 0 {
-			p.Quiet = append(p.Quiet, set.Limit+" in "+field)
-		}
-		for _, patch := range set.Patches {
-			x := finding{
-				Link: ap.ID, ID: patch.ID, Limit: set.Limit, Field: field,
-				Where: whereabouts(f.Boundary, patch.Shape), Size: p.areaInWords(patch.Area),
-				Difference: difference(fig, patch.Mean, set.Rest.Mean),
-			}
-			if f.Area > 0 && finite(patch.Area) {
-				x.Size += ", " + percent(patch.Area/f.Area) + " of the field"
-			}
-			switch {
-			case a.Basis == "surface" && patch.Composites == 0:
-				x.Inside = "No composite was taken inside it: it is read off the surface alone. Sample it before acting on it."
-			case a.Basis == "surface" && !a.Supported:
-				x.Inside = "The surface it was drawn on is NOT supported."
-			case patch.Composites > 0:
-				x.Inside = plural(patch.Composites, "composite", "composites") + " taken inside it."
-			}
-			if finite(patch.Chance) {
-				x.Inside += " Chance of a place in it to be truly beyond the limit: " + chance(patch.Chance) + "."
-			}
-			if with := p.meets(meets[patch.ID]); with != "" {
-				x.Inside += " It meets " + with + "."
-			}
-			x.Inside = strings.TrimSpace(x.Inside)
-			p.Findings = append(p.Findings, x)
-		}
-	}
-}
-
-func difference(fig figures, here, rest float64) string {
-	switch {
-	case !finite(here):
-		return "without a mean"
-	case !finite(rest):
-		return fmt.Sprintf("%s on average; there is no rest of the field to compare with", fig.withUnit(here))
-	case here == rest:
-		return fmt.Sprintf("%s on average, as in the rest of the field", fig.withUnit(here))
-	}
-	by, how := here-rest, "higher"
-	if by < 0 {
-		by, how = -by, "lower"
-	}
-	return fmt.Sprintf("%s on average, %s %s than the %s of the rest of the field", fig.withUnit(here), fig.figure(by), how, fig.figure(rest))
 }

@@ -28,7 +28,8 @@ type Fact struct{ Label, Text string }
 // Field is one field with its units and its maps.
 type Field struct {
 	Name           string
-	System         string // of the frame, as "WGS 84 / UTM zone 15N (EPSG:32615)"
+	System         string                             // of the frame, as "WGS 84 / UTM zone 15N (EPSG:32615)"
+	LonLat         func(plane.XY) (geo.LonLat, error) // out of the frame; nil where that is not known
 	Boundary       plane.Shape
 	Exclusions     []geo.Exclusion
 	Divisions      []geo.Division

@@ -36,7 +36,7 @@ type unitRow struct {
 }
 
 func (p *page) addField(id string, f *Field) error {
-	out := fieldPage{ID: id, Name: f.Name, Notes: f.Notes, Site: newSite(id, f, p.us)}
+	out := fieldPage{ID: id, Name: f.Name, Notes: f.Notes, Site: newSite(id, f)}
 	if out.Name == "" {
 		out.Name = "Field " + strings.TrimPrefix(id, "f")
 	}
@@ -81,7 +81,7 @@ func (p *page) addField(id string, f *Field) error {
 			return err
 		}
 		out.Analytes = append(out.Analytes, ap)
-		p.find(ap, out.Name, f, a)
+		p.find(ap, out.Name, out.Site, f, a)
 		switch {
 		case a.unmapped():
 		case a.Supported:

@@ -21,7 +21,7 @@ type chart struct {
 	FootY         string  // where the ground ends and the scale bar has its place
 	NorthX        string
 	NorthY        string
-	Bar           scaleBar
+	Bars          [2]scaleBar
 	Key           []keyItem
 	Wide, Narrow  string // size of the small letters on a wide and a narrow page
 }
@@ -63,6 +63,8 @@ type site struct {
 	Outs     []label
 	Cores    string
 	Labels   []label
+	Layers   []layer
+	Ground   *ground
 	taken    []spot // where the labels stand
 }
 
@@ -74,7 +76,7 @@ type partMark struct {
 }
 
 // newSite draws the plan of a field; nil where no place of it is known.
-func newSite(id string, f *Field, us bool) *site {
+func newSite(id string, f *Field) *site {
 	var b box
 	b.stretchShape(f.Boundary)
 	for _, u := range f.Units {
@@ -92,19 +94,20 @@ func newSite(id string, f *Field, us bool) *site {
 	if !(s.area > 0) || !finite(s.area) {
 		s.area = v.width * v.height
 	}
-	s.chart = v.chart(id+"-plan", id, us)
+	s.chart = v.chart(id+"-plan", id)
 	s.Boundary = v.outline(f.Boundary).path()
 	s.addUnits(f)
 	s.addParts(f)
 	s.addExclusions(f)
 	s.describe(f)
+	s.ground(f)
 	return s
 }
 
-func (v view) chart(id, field string, us bool) chart {
+func (v view) chart(id, field string) chart {
 	return chart{
 		ID: id, Field: field, Width: coord(v.width), Height: coord(v.height), Top: "0", Tall: coord(v.height), FootY: coord(v.height - footing),
-		NorthX: coord(v.width - margin - 10), NorthY: coord(v.height - 10), Bar: v.scaleBar(us),
+		NorthX: coord(v.width - margin - 10), NorthY: coord(v.height - 10), Bars: [2]scaleBar{v.scaleBar(true), v.scaleBar(false)},
 	}
 }
 

@@ -77,11 +77,8 @@ func inUnit(unit string) string {
 }
 
 // length writes metres in kilometres or miles.
-func (m measures) length(metres float64) string {
-	if m.us {
-		return fixed(metres/(5280*geo.Foot), 1) + " mi"
-	}
-	return fixed(metres/1000, 1) + " km"
+func (measures) length(metres float64) string {
+	return Both(fixed(metres/(5280*geo.Foot), 1)+" mi", fixed(metres/1000, 1)+" km")
 }
 
 // duration writes seconds in hours and minutes.

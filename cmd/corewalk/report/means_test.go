@@ -22,11 +22,7 @@ func TestMeansAndComparisons(t *testing.T) {
 		Value: 5.1, Healthy: 6.25, Difference: -1.15, Main: math.NaN(),
 	}}
 	f.Units[3].Beside, f.Units[3].Depth = "bare patch", "0-2in"
-	var b bytes.Buffer
-	if err := Write(&b, d); err != nil {
-		t.Fatal(err)
-	}
-	page := b.String()
+	page := write(t, d)
 	for _, want := range []string{
 		"6.234", "6.110 to 6.359", "97\u00a0%", "31.3\u00a0mg/kg", "Problem areas are left out", "which makes it too wide where they differ",
 		"bare patch</th>", "<strong>−1.15</strong>", "HF20T against HF21B, HF22C", "5.0 mi, about 3 h 25 min with the cores",

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -91,25 +90,24 @@ func list(words []string) string {
 	}
 }
 
-// measures writes areas in the units that the reader asked for.
-type measures struct{ us bool }
+// measures writes areas, lengths, rates and masses in the units of either reader.
+type measures struct{}
 
 // area writes square metres in acres or hectares, small ones in square feet or
 // square metres.
-func (m measures) area(m2 float64) string {
-	if m.us {
-		return areaIn(m2, geo.Acre, "ac", geo.Foot*geo.Foot, "sq ft")
-	}
-	return areaIn(m2, geo.Hectare, "ha", 1, "m²")
-}
+func (measures) area(m2 float64) string { return Both(acres(m2), hectares(m2)) }
 
 // areaInWords is area, with hectares in brackets after acres.
-func (m measures) areaInWords(m2 float64) string {
-	if m.us && finite(m2) {
-		return fmt.Sprintf("%s (%s)", m.area(m2), measures{}.area(m2))
+func (measures) areaInWords(m2 float64) string {
+	if !finite(m2) {
+		return dash
 	}
-	return m.area(m2)
+	return Both(acres(m2)+" ("+hectares(m2)+")", hectares(m2))
 }
+
+func acres(m2 float64) string { return areaIn(m2, geo.Acre, "ac", geo.Foot*geo.Foot, "sq ft") }
+
+func hectares(m2 float64) string { return areaIn(m2, geo.Hectare, "ha", 1, "m²") }
 
 func areaIn(m2, large float64, largeName string, small float64, smallName string) string {
 	switch v := m2 / large; {

@@ -7,15 +7,22 @@ import (
 	"strings"
 
 	"corewalk/geo/raster"
+	"corewalk/sampling/lab"
 )
 
 // page is what the templates read.
 type page struct {
 	measures
+	us    bool                   // what the page begins with
 	side  int                    // longest side of a picture, pixels
 	ramps map[string]raster.Ramp // by analyte: the same in every field
 
+	gridRoom int // bytes that surfaces may still take
+
 	Style       template.CSS
+	Script      template.JS
+	Units       string // that the page begins with: us or me
+	Unread      bool   // some surfaces cannot be read off: they had no room
 	Title, Farm string
 	Done        string
 	HasResults  bool
@@ -32,12 +39,16 @@ type page struct {
 	Notices     []string
 	Cautions    []string
 	Spread      []spreadRow
+	Sources     []rateTableRow
+	Doubts      string // how many surfaces are not supported
+	Account     string // of the lab's file, in a sentence
 }
 
 // finding is a patch in words.
 type finding struct {
 	Link, ID, Limit, Field, Where string
 	Size, Difference, Inside      string
+	Next                          string // what to do about it
 }
 
 // doubt says of one field which of its surfaces are not to be trusted.
@@ -58,9 +69,16 @@ func newPage(d Data) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
+	script, err := files.ReadFile("page.js")
+	if err != nil {
+		return nil, err
+	}
 	p := &page{
-		measures: measures{d.US}, ramps: map[string]raster.Ramp{},
-		Style: template.CSS(css), Farm: d.Farm, Parameters: d.Parameters, Notices: d.Notices, Cautions: d.Cautions,
+		us: d.US, ramps: map[string]raster.Ramp{}, gridRoom: gridRoom, Units: "me",
+		Style: template.CSS(css), Script: template.JS(script), Farm: d.Farm, Parameters: d.Parameters, Notices: d.Notices, Cautions: d.Cautions,
+	}
+	if d.US {
+		p.Units = "us"
 	}
 	surfaces := 0
 	for _, f := range d.Fields {
@@ -91,8 +109,14 @@ func newPage(d Data) (*page, error) {
 	}
 	p.Summary = p.summary()
 	p.NoLimits = p.HasResults && len(p.Findings) == 0 && len(p.Quiet) == 0
+	doubts := 0
+	for _, u := range p.Unsupported {
+		doubts += len(u.Analytes)
+	}
+	p.Doubts = plural(doubts, "surface is", "surfaces are")
 	if d.Reckoning != nil {
 		p.Reckoning = newReckoning(d.Reckoning)
+		p.Account = accountOf(d.Reckoning)
 	}
 	return p, nil
 }
@@ -150,6 +174,22 @@ func (p *page) done(d Data) string {
 	return s
 }
 
+// accountOf says in a sentence how the lab's file and the plan met.
+func accountOf(r *lab.Reckoning) string {
+	c := r.Counts
+	s := fmt.Sprintf("Of %s in the lab’s file, %d went to a composite as they are or as a replicate", plural(c.Rows, "row", "rows"), c.Joined+c.Replicate)
+	if lost := c.Unmatched + c.Refused + c.SetAside; lost > 0 {
+		s += fmt.Sprintf(", and %d did not", lost)
+	}
+	if c.Missing > 0 {
+		s += fmt.Sprintf("; %s of the plan have no row", plural(c.Missing, "sample", "samples"))
+	}
+	if n := len(r.Findings); n > 0 {
+		s += "; " + plural(n, "thing does", "things do") + " not look right"
+	}
+	return s + "."
+}
+
 // summary counts the findings.
 func (p *page) summary() string {
 	fields := map[string]bool{}
@@ -161,5 +201,5 @@ func (p *page) summary() string {
 	if len(p.Fields) > 1 {
 		s += fmt.Sprintf(", in %d of %d fields", len(fields), len(p.Fields))
 	}
-	return s + ". Take each of them as a problem area, with a sample of its own, before the rest of its field is treated alike."
+	return s + ". Treat each apart from the rest of its field: patches.geojson can go into the next plan as its problem areas."
 }

@@ -20,9 +20,9 @@ func TestNumbers(t *testing.T) {
 		{percent(0.004), "less than 1\u00a0%"}, {percent(0.7), "70\u00a0%"}, {percent(0), "0\u00a0%"},
 		{plural(1, "core", "cores"), "1 core"}, {plural(0, "core", "cores"), "0 cores"},
 		{list(nil), ""}, {list([]string{"a"}), "a"}, {list([]string{"a", "b", "c"}), "a, b and c"},
-		{measures{true}.area(geo.Acre * 3.2), "3.20 ac"}, {measures{true}.area(100), "1076 sq ft"}, {measures{}.area(12345), "1.23 ha"},
-		{measures{}.area(900), "900 m²"}, {measures{}.area(2e6), "200 ha"}, {measures{true}.area(nan), "–"},
-		{measures{true}.areaInWords(1e4), "2.47 ac (1.00 ha)"}, {measures{}.areaInWords(1e4), "1.00 ha"},
+		{acres(geo.Acre * 3.2), "3.20 ac"}, {acres(100), "1076 sq ft"}, {hectares(12345), "1.23 ha"},
+		{hectares(900), "900 m²"}, {hectares(2e6), "200 ha"}, {acres(nan), "–"},
+		{one(measures{}.areaInWords(1e4), true), "2.47 ac (1.00 ha)"}, {one(measures{}.areaInWords(1e4), false), "1.00 ha"},
 		{coord(-0.04), "0"}, {coord(1.25), "1.3"}, {short("grün und sehr lang, viel zu lang"), "grün und sehr lang,…"},
 	} {
 		if c.got != c.want {

@@ -38,28 +38,26 @@ type rateTableRow struct {
 type spreadRow struct{ Link, Field, What, Area, Mass, Cost, Uniform, UniformCost, Over, Under string }
 
 // rate writes a rate in kg/ha.
-func (m measures) rate(kgPerHa float64) string {
-	per, _ := rate.KgPerHa(m.rateUnit())
-	v := kgPerHa / per
-	if v != 0 && math.Abs(v) < 10 {
-		return fixed(v, 1)
+func (measures) rate(kgPerHa float64) string {
+	in := func(unit string) string {
+		per, _ := rate.KgPerHa(unit)
+		v := kgPerHa / per
+		if v != 0 && math.Abs(v) < 10 {
+			return fixed(v, 1)
+		}
+		return fixed(v, 0)
 	}
-	return fixed(v, 0)
+	return Both(in("lb/ac"), in("kg/ha"))
 }
 
-func (m measures) rateUnit() string {
-	if m.us {
-		return "lb/ac"
-	}
-	return "kg/ha"
-}
+func (measures) rateUnit() string { return Both("lb/ac", "kg/ha") }
 
 // mass writes kg in tons, of 2000 lb or of 1000 kg, small ones in lb or kg.
-func (m measures) mass(kg float64) string {
-	large, name, small, smallName := 1000.0, "t", 1.0, "kg"
-	if m.us {
-		large, name, small, smallName = rate.KgPerShortTon, "tons", rate.KgPerShortTon/2000, "lb"
-	}
+func (measures) mass(kg float64) string {
+	return Both(massIn(kg, rate.KgPerShortTon, "tons", rate.KgPerShortTon/2000, "lb"), massIn(kg, 1000, "t", 1, "kg"))
+}
+
+func massIn(kg, large float64, name string, small float64, smallName string) string {
 	switch {
 	case !finite(kg):
 		return dash
@@ -141,6 +139,9 @@ func (p *page) ratePage(id string, s *site, f *Field, r *Rate) *ratePage {
 			row.Verified = "verified: " + t.Verified
 		}
 		x.Tables = append(x.Tables, row)
+		if !slices.ContainsFunc(p.Sources, func(known rateTableRow) bool { return known.Name == row.Name }) {
+			p.Sources = append(p.Sources, row)
+		}
 	}
 	for i, g := range r.Grounds {
 		x.Classes = x.Classes || g.Class != ""
@@ -209,7 +210,7 @@ const nothingColour = "#f3efe6"
 
 // rateMap draws the grounds in shades of their rate, with the rate written in.
 func (p *page) rateMap(id string, s *site, f *Field, r *Rate) *zoneMap {
-	m := &zoneMap{chart: s.view.chart(id+"-rates", s.Field, p.us)}
+	m := &zoneMap{chart: s.view.chart(id+"-rates", s.Field)}
 	var rates []float64
 	most := 0.0
 	for _, g := range r.Grounds {
@@ -245,7 +246,11 @@ func (p *page) rateMap(id string, s *site, f *Field, r *Rate) *zoneMap {
 			colour = shade(k)
 		}
 		areas[k] += g.Area
-		m.place(s, g, colour, text)
+		said := text + " " + p.rateUnit()
+		if !finite(g.Rate) {
+			said = "no rate"
+		}
+		m.place(s, g, colour, text, spoken(said, g.ID, g.Crop))
 	}
 	for k, area := range areas {
 		if area == 0 {
@@ -263,20 +268,21 @@ func (p *page) rateMap(id string, s *site, f *Field, r *Rate) *zoneMap {
 		}
 		m.Classes = append(m.Classes, row)
 	}
+	s.addZones("To spread", "rates of "+cmp.Or(r.Product, r.Of), cmp.Or(r.Product, r.Of), m)
 	m.Title = fmt.Sprintf("Rates of %s in %s", cmp.Or(r.Product, r.Of), f.Name)
 	m.Desc = fmt.Sprintf("Map, north up: %s, each with its rate in %s. The table below lists them.", plural(len(r.Grounds), "piece of ground", "pieces of ground"), p.rateUnit())
 	return m
 }
 
 // place draws a ground with a text in it, where there is room.
-func (m *zoneMap) place(s *site, g RatedGround, colour, text string) {
+func (m *zoneMap) place(s *site, g RatedGround, colour, text, said string) {
 	o := s.view.outline(g.Shape)
 	if len(o) == 0 {
 		return
 	}
-	m.Areas = append(m.Areas, zoneArea{o.path(), colour})
+	m.Areas = append(m.Areas, zoneArea{o.path(), colour, said})
 	at, ok := o.middle()
-	if x0, x1, inside := o.inside(at.y); ok && inside && x1-x0 >= 9*float64(len([]rune(text))) {
+	if x0, x1, inside := o.inside(at.y); ok && inside && x1-x0 >= 9*float64(longer(text)) {
 		m.Labels = append(m.Labels, label{X: coord(at.x), Y: coord(at.y), Text: text, Class: "class"})
 	}
 }
@@ -300,7 +306,7 @@ func (p *page) changeMap(id string, s *site, f *Field, r *Rate) *zoneMap {
 	if !finite(r.UniformMass) || r.Over == 0 && r.Under == 0 {
 		return nil
 	}
-	m := &zoneMap{chart: s.view.chart(id+"-change", s.Field, p.us)}
+	m := &zoneMap{chart: s.view.chart(id+"-change", s.Field)}
 	areas := make([]float64, len(changes)+1)
 	for _, g := range r.Grounds {
 		k := len(changes)
@@ -316,9 +322,9 @@ func (p *page) changeMap(id string, s *site, f *Field, r *Rate) *zoneMap {
 		}
 		areas[k] += g.Area
 		if k == len(changes) {
-			m.place(s, g, "", dash)
+			m.place(s, g, "", dash, "no rate")
 		} else {
-			m.place(s, g, changes[k].colour, changes[k].mark)
+			m.place(s, g, changes[k].colour, changes[k].mark, spoken(changes[k].words, g.ID))
 		}
 	}
 	for k, c := range changes {
@@ -329,6 +335,7 @@ func (p *page) changeMap(id string, s *site, f *Field, r *Rate) *zoneMap {
 	if a := areas[len(changes)]; a > 0 {
 		m.Classes = append(m.Classes, classRow{Mark: dash, Limits: "no rate, on " + p.area(a)})
 	}
+	s.addZones("One rate instead", "what one rate of "+cmp.Or(r.Product, r.Of)+" would do", "one rate of "+cmp.Or(r.Product, r.Of), m)
 	m.Title = fmt.Sprintf("What one rate of %s would do in %s", cmp.Or(r.Product, r.Of), f.Name)
 	m.Desc = "Map, north up: where one rate from the mean of the field would put too much (+) and too little (−)."
 	return m

@@ -1,14 +1,14 @@
 package report
 
 import (
-	"bufio"
+	"bytes"
 	"embed"
 	"fmt"
 	"html/template"
 	"io"
 )
 
-//go:embed *.gohtml style.css
+//go:embed *.gohtml style.css page.js
 var files embed.FS
 
 // Write writes the page. It is one HTML file that asks nothing of any other,
@@ -24,11 +24,11 @@ func Write(w io.Writer, d Data) error {
 	if err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
-	out := bufio.NewWriter(w)
-	if err := t.ExecuteTemplate(out, "page.gohtml", p); err != nil {
+	var out bytes.Buffer
+	if err := t.ExecuteTemplate(&out, "page.gohtml", p); err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
-	if err := out.Flush(); err != nil {
+	if _, err := w.Write(settle(out.Bytes(), d.US)); err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
 	return nil

@@ -93,14 +93,17 @@ func coord(x float64) string {
 
 // scaleBar is a bar of a round length.
 type scaleBar struct {
+	Class                        string // of those who read it: us or me
+	Metres                       string // in its unit
+	Name                         string // of the unit
 	X0, XMid, X1, Y, YTop, YText string
 	Label                        string
 }
 
 func (v view) scaleBar(us bool) scaleBar {
-	unit, name := 1.0, "m"
+	unit, name, class := 1.0, "m", "me"
 	if us {
-		unit, name = geo.Foot, "ft"
+		unit, name, class = geo.Foot, "ft", "us"
 	}
 	length := roundBelow(min(v.width*0.35, 220) / v.scale / unit)
 	label := strconv.FormatFloat(length, 'f', -1, 64) + " " + name
@@ -110,6 +113,7 @@ func (v view) scaleBar(us bool) scaleBar {
 	x1 := margin + length*unit*v.scale
 	y := v.height - 12
 	return scaleBar{
+		Class: class, Metres: strconv.FormatFloat(unit, 'g', -1, 64), Name: name,
 		X0: coord(margin), XMid: coord((margin + x1) / 2), X1: coord(x1),
 		Y: coord(y), YTop: coord(y - 6), YText: coord(y - 10), Label: label,
 	}

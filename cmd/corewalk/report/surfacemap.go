@@ -13,18 +13,20 @@ import (
 // surfaceMap is the map of one analyte.
 type surfaceMap struct {
 	chart
-	Picture  *picture
-	Fills    []fill
-	Disks    []disk
-	Patches  []patchMark
-	Others   []patchMark // of other analytes, without ids in the page
-	Values   []label
-	taken    []spot // where the figures are written
-	Dots     string // the places of the composites
-	Crosses  string // and of those that have no figure
-	Legend   legend
-	HasUnits bool
-	Warning  string // below the map, where the surface is not supported
+	Picture *picture
+	Fills   []fill
+	Disks   []disk
+	Patches []patchMark
+	Others  []patchMark // of other analytes, without ids in the page
+	Values  []label
+	taken   []spot // where the figures are written
+
+	patchPaths map[string]string // ids in the page, by those of patches
+	Dots       string            // the places of the composites
+	Crosses    string            // and of those that have no figure
+	Legend     legend
+	HasUnits   bool
+	Warning    string // below the map, where the surface is not supported
 }
 
 type picture struct {
@@ -58,7 +60,7 @@ const patchStyles = 4
 // supported and nothing was made of it, the sampling units are coloured
 // instead: a surface would look like knowledge.
 func (p *page) surfaceMap(id string, s *site, f *Field, a *Analyte, ramp raster.Ramp) (*surfaceMap, error) {
-	m := &surfaceMap{chart: s.view.chart(id+"-map", s.Field, p.us), HasUnits: len(s.Units) > 0}
+	m := &surfaceMap{chart: s.view.chart(id+"-map", s.Field), HasUnits: len(s.Units) > 0, patchPaths: map[string]string{}}
 	drawn := showsSurface(a)
 	lo, hi := valueRange(a)
 	if drawn {
@@ -97,6 +99,7 @@ func (p *page) surfaceMap(id string, s *site, f *Field, a *Analyte, ramp raster.
 	m.addOthers(s, f, a)
 	m.legend(a, ramp, lo, hi, drawn)
 	m.describe(f, a, drawn)
+	p.addAnalyte(s, f, a, m)
 	return m, nil
 }
 
@@ -170,8 +173,9 @@ func (m *surfaceMap) addPatches(s *site, a *Analyte) {
 			half := 5 * float64(utf8.RuneCountInString(patch.ID))
 			at.x = max(min(at.x, s.view.width-half), half)
 			m.taken = append(m.taken, at)
+			m.patchPaths[patch.ID] = fmt.Sprintf("%s-p%d", m.ID, len(m.Patches)+1)
 			m.Patches = append(m.Patches, patchMark{
-				ID: fmt.Sprintf("%s-p%d", m.ID, len(m.Patches)+1), Path: o.path(), Style: style,
+				ID: m.patchPaths[patch.ID], Path: o.path(), Style: style,
 				Label: label{X: coord(at.x), Y: coord(at.y), Text: patch.ID, Class: "patch", Full: patch.ID + ": " + set.Limit},
 			})
 		}

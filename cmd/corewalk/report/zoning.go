@@ -31,7 +31,7 @@ type zoneMap struct {
 	Classes []classRow // the key
 }
 
-type zoneArea struct{ Path, Colour string }
+type zoneArea struct{ Path, Colour, Text string }
 
 func (p *page) zoning(id string, s *site, f *Field, a *Analyte, ramp raster.Ramp) *zoningPage {
 	z := a.Zoning
@@ -117,7 +117,7 @@ func classColour(ramp raster.Ramp, i, n int) string {
 
 // zoneMap draws the zones, each in the colour of its class and with its number.
 func (p *page) zoneMap(id string, s *site, f *Field, a *Analyte, classes []classRow) *zoneMap {
-	m := &zoneMap{chart: s.view.chart(id+"-zones", s.Field, p.us)}
+	m := &zoneMap{chart: s.view.chart(id+"-zones", s.Field)}
 	if !a.Supported && !a.unmapped() {
 		m.shout(s.view, unsupportedBanner)
 	}
@@ -132,7 +132,7 @@ func (p *page) zoneMap(id string, s *site, f *Field, a *Analyte, classes []class
 			class = len(a.Zoning.Classes) // the row without a value
 		}
 		used[class] = true
-		m.Areas = append(m.Areas, zoneArea{o.path(), classes[class].Colour})
+		m.Areas = append(m.Areas, zoneArea{o.path(), classes[class].Colour, spoken(classes[class].Name, classes[class].Limits, p.area(z.Area))})
 		at, ok := o.middle()
 		if x0, x1, inside := o.inside(at.y); ok && inside && x1-x0 >= 9 {
 			m.Labels = append(m.Labels, label{X: coord(at.x), Y: coord(at.y), Text: classes[class].Mark, Class: "class"})
@@ -146,5 +146,6 @@ func (p *page) zoneMap(id string, s *site, f *Field, a *Analyte, classes []class
 	m.Title = "Zones of " + a.label() + " in " + f.Name
 	m.Desc = fmt.Sprintf("Map, north up: %s of %s, each with the number of its class. The table beside it lists the classes.",
 		plural(len(a.Zoning.Zones), "zone", "zones"), f.Name)
+	s.addZones("Zones", "zones of "+a.label(), "zone of "+a.label(), m)
 	return m
 }
