@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -515,4 +516,51 @@ out: a
 	if stdout := mustCall(t, "run", job); !strings.Contains(stdout, "Hull, pH: 30 composites") {
 		t.Errorf("%s", stdout)
 	}
+}
+
+// The page of a field of 65 ha with surfaces of six analytes keeps under 2 MB,
+// and all of them can be read off.
+func TestPageStaysSmall(t *testing.T) {
+	dir := t.TempDir()
+	put := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	const lon, lat = 9.97, 52.2
+	east, north := 806/(111320*math.Cos(lat*math.Pi/180)), 806/111240.0
+	put("field.geojson", fmt.Sprintf(`{"type":"Feature","properties":{"name":"Sixty-five"},"geometry":{"type":"Polygon","coordinates":[[[%[1]v,%[2]v],[%[3]v,%[2]v],[%[3]v,%[4]v],[%[1]v,%[4]v],[%[1]v,%[2]v]]]}}`, lon, lat, lon+east, lat+north))
+	plan := "boundary: {file: field.geojson}\nplan: {design: grid, cell: 1ha, cores: 12, setback: 5m, depth: 0-20cm, seed: 4}\nout: season\n"
+	mustCall(t, "run", put("plan.yaml", plan))
+	units, err := vector.Read(filepath.Join(dir, "season", planFile), vector.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	samples, err := sampling.ReadUnits(units)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lab strings.Builder
+	lab.WriteString("Sample ID,pH,Buffer pH,P (mg/kg),K (mg/kg),Mg (mg/kg),OM (%)\n")
+	for _, u := range samples {
+		x, y := (u.At().Lon()-lon)/east, (u.At().Lat()-lat)/north
+		w := math.Sin(5*x) * math.Cos(4*y)
+		fmt.Fprintf(&lab, "%s,%.2f,%.2f,%.0f,%.0f,%.0f,%.1f\n", u.ID, 6.2+0.7*w, 6.7+0.2*w, 30+20*w, 160+70*math.Cos(4*x), 140+50*math.Sin(6*y), 3+w)
+	}
+	put("lab.csv", lab.String())
+	zones := "results: {file: lab.csv}\nsurface: {pixel: 5m}\nzone: {classes: [\"pH: 5.5, 6, 6.5\"], patch: [\"pH < 5.8\", \"P < 15\"]}\n"
+	mustCall(t, "run", put("job.yaml", plan+zones), "--force")
+	page, err := os.ReadFile(filepath.Join(dir, "season", reportFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(page) >= 2_000_000 {
+		t.Errorf("the page has %d bytes", len(page))
+	}
+	if n := strings.Count(string(page), `"grid":{`); n != 6 {
+		t.Errorf("%d of 6 surfaces can be read off", n)
+	}
+	t.Logf("%d samples, %d bytes", len(samples), len(page))
 }

@@ -215,7 +215,7 @@ class Viewer {
     this.stage.setAttribute("aria-label", "Map to move and zoom: " + this.map.querySelector("title").textContent);
     this.stage.setAttribute("aria-describedby", this.hint.id);
     figure.querySelector(".tools").hidden = false;
-    this.view = this.whole = { x: 0, y: 0, width: this.field.width };
+    this.look(0, 0, this.field.width);
     this.pointers = new Map();
     this.listen();
     this.showLayer();
@@ -257,14 +257,17 @@ class Viewer {
     const chosen = this.select ? this.select.value : "", layer = chosen && this.field.layer(chosen);
     const slot = name => this.pane.querySelector(`[data-slot=${name}]`);
     // Copies and not references, in which the style would not know its way.
-    const copy = (name, ids) => slot(name).replaceChildren(...ids.map(byId).filter(Boolean).map(part => {
+    const copy = (name, parts) => slot(name).replaceChildren(...parts.filter(Boolean).map(part => {
       const c = part.cloneNode(true);
+      for (const e of c.querySelectorAll("defs")) e.remove();
       for (const e of [c, ...c.querySelectorAll("[id]")]) e.removeAttribute("id");
       return c;
     }));
-    copy("ground", layer ? [layer.id + "-ground"] : []);
-    copy("labels", layer ? [layer.id + "-labels"] : []);
-    copy("patches", (layer && !layer.areas ? [layer] : this.field.layers).map(l => l.id + "-patches"));
+    copy("ground", layer ? [byId(layer.id + "-ground")] : []);
+    copy("labels", layer ? [byId(layer.id + "-labels")] : []);
+    const patched = layer && !layer.areas ? [layer] : this.field.layers.filter(l => !l.areas);
+    const names = layer && !layer.areas ? [] : patched.flatMap(l => [...byId(l.id + "-labels").querySelectorAll(".patch")]);
+    copy("patches", [...patched.map(l => byId(l.id + "-patches")), ...names]);
     slot("plan").style.display = layer ? "none" : "";
     this.figure.classList.toggle("layered", Boolean(layer));
     this.note.textContent = layer && layer.banner ? layer.banner + ": do not go by this map." : "";

@@ -169,6 +169,9 @@ func (p *page) addAnalyte(s *site, f *Field, a *Analyte, m *surfaceMap) {
 	s.Ground.Layers = append(s.Ground.Layers, x)
 	s.Layers = append(s.Layers, layer{m.ID, "Figures of the lab", a.label(), m.Banner != nil})
 	for _, set := range a.Patches {
+		if len(set.Patches) > 0 && len(s.Ground.Patches) == 0 {
+			s.Key = append(s.Key, keyItem{"p0", "patch: ground beyond a limit"})
+		}
 		for _, patch := range set.Patches {
 			s.Ground.Patches = append(s.Ground.Patches, namedPath{m.patchPaths[patch.ID], "patch " + patch.ID + ": " + set.Limit})
 		}
