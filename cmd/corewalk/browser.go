@@ -102,26 +102,32 @@ func fileURL(path string) string {
 	return (&url.URL{Scheme: "file", Path: path}).String()
 }
 
+// opener is what opens files on this machine.
+func opener() string {
+	switch runtime.GOOS {
+	case "darwin":
+		return "open"
+	case "windows":
+		return "rundll32"
+	}
+	return "xdg-open"
+}
+
 // openPage hands a page to what the machine opens such files with.
 func openPage(path string) error {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return err
 	}
-	var c *exec.Cmd
-	switch runtime.GOOS {
-	case "darwin":
-		c = exec.Command("open", abs)
-	case "windows":
-		c = exec.Command("rundll32", "url.dll,FileProtocolHandler", abs)
-	default:
-		c = exec.Command("xdg-open", abs)
+	args := []string{abs}
+	if runtime.GOOS == "windows" {
+		args = []string{"url.dll,FileProtocolHandler", abs}
 	}
-	if said, err := c.CombinedOutput(); err != nil {
+	if said, err := exec.Command(opener(), args...).CombinedOutput(); err != nil {
 		if errors.Is(err, exec.ErrNotFound) {
-			return fmt.Errorf("%s is not installed, which opens files here; open %s yourself", c.Args[0], path)
+			return fmt.Errorf("%s is not installed, which opens files here; open %s yourself", opener(), path)
 		}
-		return fmt.Errorf("%s could not open %s: %w: %s", c.Args[0], path, err, lastLine(said))
+		return fmt.Errorf("%s could not open %s: %w: %s", opener(), path, err, lastLine(said))
 	}
 	return nil
 }
