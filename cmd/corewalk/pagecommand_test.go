@@ -61,3 +61,36 @@ func TestReportRefusals(t *testing.T) {
 		}
 	}
 }
+
+// The ten answers of the README stand on the page where it says they do.
+func TestReadingThePage(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	mustCall(t, "demo", dir)
+	page, err := os.ReadFile(filepath.Join(dir, "season", reportFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, ok := strings.Cut(string(readme), "| a grower asks |")
+	rest, _, ended := strings.Cut(rest, "\n\n")
+	if !ok || !ended {
+		t.Fatal("the README has no questions")
+	}
+	lines := strings.Split(rest, "\n")[2:]
+	if len(lines) != 10 {
+		t.Fatalf("%d questions", len(lines))
+	}
+	for _, line := range lines {
+		cells := strings.Split(line, "|")
+		place := strings.TrimSpace(cells[2])
+		if place == "the farm's name" {
+			place = `<p class="done">Sampled: `
+		}
+		if !strings.Contains(string(page), place) {
+			t.Errorf("%s: nothing on the page is called %q", cells[1], place)
+		}
+	}
+}
