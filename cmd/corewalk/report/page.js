@@ -117,10 +117,20 @@ class Field {
     const [lon, lat] = [0, 1].map(i => (c[0][i] * (1 - u) + c[1][i] * u) * (1 - v) + (c[2][i] * (1 - u) + c[3][i] * u) * v);
     return lat.toFixed(5) + ", " + lon.toFixed(5);
   }
-  // read returns what is at a place: the values first.
-  read(layers, x, y) {
+  // near is the composite without a sampling unit that stands at a place.
+  near(x, y, reach) {
+    let best = null, least = reach;
+    for (const p of this.places) {
+      const d = Math.hypot(p.x - x, p.y - y);
+      if (d <= least) { best = p; least = d; }
+    }
+    return best;
+  }
+  // read returns what is at a place: the values first. What lies within reach is
+  // at it.
+  read(layers, x, y, reach = 8) {
     if (!holds(byId(this.id + "-edge"), x, y)) return { values: ["outside the field"], about: [] };
-    const units = this.units.filter(u => holds(byId(u.path), x, y)), values = [];
+    const units = this.units.filter(u => holds(byId(u.path), x, y)), near = this.near(x, y, reach), values = [];
     for (const layer of layers) {
       if (layer.areas) {
         const area = [...byId(layer.id + "-ground").querySelectorAll("path")].find(p => holds(p, x, y));
@@ -130,12 +140,17 @@ class Field {
       } else if (layer.grid) {
         values.push(layer.name + ": " + (layer.unread ? "this browser cannot read the surface" : "\u2026"));
       } else {
-        const own = units.map(u => layer.own[u.path]).filter(Boolean);
+        const own = (near ? [near.key] : units.map(u => u.path)).map(key => layer.own[key]).filter(Boolean);
         values.push(layer.name + (own.length ? " " + own.join(" and ") + (layer.unit ? " " + layer.unit : "") + ", of the composite" : ": no figure here"));
       }
       if (layer.banner) values.push(layer.banner);
     }
-    const about = units.map(u => u.text);
+    const figures = key => layers.filter(l => l.own && l.own[key]).map(l => l.name + " " + l.own[key]).join(", ");
+    const about = units.map(u => u.text + (layers.length === 1 && layers[0].steps && figures(u.path) ? ", its composite " + figures(u.path) : ""));
+    if (near) {
+      const own = figures(near.key);
+      about.push("composite " + near.text + (own ? ": " + own : ""));
+    }
     for (const p of this.patches) if (byId(p.path) && holds(byId(p.path), x, y)) about.push(p.text);
     const place = this.place(x, y);
     if (place) about.push(place);
@@ -157,9 +172,9 @@ class Readout {
     listeners.push(() => this.again && this.again());
   }
   clear() { this.again = null; this.line.textContent = this.empty; this.line.classList.add("quiet"); }
-  show(field, layers, x, y, aloud) {
+  show(field, layers, x, y, aloud, reach) {
     this.again = () => {
-      const said = field.read(layers, x, y), strong = document.createElement("strong");
+      const said = field.read(layers, x, y, reach), strong = document.createElement("strong");
       strong.textContent = said.values.join("; ");
       this.line.classList.remove("quiet");
       this.line.replaceChildren(strong, (strong.textContent && said.about.length ? " · " : "") + said.about.join(" · "));
@@ -277,7 +292,7 @@ class Viewer {
   }
   readAt(x, y, aloud) {
     this.readout.place = [x, y];
-    this.readout.show(this.field, this.layers, x, y, aloud);
+    this.readout.show(this.field, this.layers, x, y, aloud, 10 * this.view.width / this.field.width);
   }
   readMiddle(aloud) { this.readAt(this.view.x + this.view.width / 2, this.view.y + this.height(this.view.width) / 2, aloud); }
   listen() {
@@ -367,16 +382,30 @@ class Viewer {
   }
 }
 
-for (const figure of document.querySelectorAll("figure.viewer")) new Viewer(figure);
-
 // The other maps are read in the same way.
-for (const figure of document.querySelectorAll("figure[data-field]:not(.viewer)")) {
+const readOff = figure => {
   const field = fields.get(figure.dataset.field), map = figure.querySelector(".map"), layer = field && field.layer(figure.id);
-  if (!layer) continue;
+  if (!layer) return;
   const readout = new Readout(figure, map, "Point at the map or tap it to read what is there.");
   const read = aloud => event => readout.show(field, [layer], ...spotIn(map, event), aloud);
   map.addEventListener("pointermove", event => { if (event.pointerType !== "touch") read(false)(event); });
   map.addEventListener("click", read(true));
+};
+const start = section => {
+  for (const figure of section.querySelectorAll("figure.viewer")) new Viewer(figure);
+  for (const figure of section.querySelectorAll("figure[data-field]:not(.viewer)")) readOff(figure);
+};
+// The maps of a farm of many fields are made ready as one comes to them.
+const sections = document.querySelectorAll("section.field");
+if (sections.length <= 12) sections.forEach(start);
+else {
+  const coming = new IntersectionObserver(entries => {
+    for (const e of entries) if (e.isIntersecting) {
+      coming.unobserve(e.target);
+      start(e.target);
+    }
+  }, { rootMargin: "800px" });
+  sections.forEach(s => coming.observe(s));
 }
 root.classList.add("script");
 })();

@@ -5,6 +5,7 @@ import (
 	"compress/zlib"
 	"encoding/base64"
 	"encoding/binary"
+	"math"
 	"strconv"
 	"strings"
 
@@ -32,6 +33,7 @@ type ground struct {
 	Corners [][2]float64 `json:"corners,omitempty"` // degrees of longitude and latitude: north-west, north-east, south-west, south-east
 	Layers  []layerData  `json:"layers"`
 	Units   []namedPath  `json:"units"`
+	Places  []namedPlace `json:"places"` // composites without a sampling unit
 	Patches []namedPath  `json:"patches"`
 }
 
@@ -50,6 +52,14 @@ type layerData struct {
 type namedPath struct {
 	Path string `json:"path"`
 	Text string `json:"text"`
+}
+
+// namedPlace is a composite that brought its own coordinates, on the map.
+type namedPlace struct {
+	X    float64 `json:"x"`
+	Y    float64 `json:"y"`
+	Key  string  `json:"key"` // of its figures
+	Text string  `json:"text"`
 }
 
 // packedGrid is a surface in whole steps of its last digit, from north to south
@@ -123,11 +133,15 @@ func (s *site) ground(f *Field) {
 	v := s.view
 	s.Ground = &ground{
 		Width: v.width, Height: v.height - footing, Scale: v.scale, Left: v.left, Top: v.top, West: v.west, North: v.north,
-		Layers: []layerData{}, Units: []namedPath{}, Patches: []namedPath{},
+		Layers: []layerData{}, Units: []namedPath{}, Places: []namedPlace{}, Patches: []namedPath{},
 	}
 	for i, u := range f.Units {
-		if len(u.Shape) > 0 {
+		switch {
+		case len(u.Shape) > 0:
 			s.Ground.Units = append(s.Ground.Units, namedPath{unitID(s.Field, i), u.ID + " in " + division(u)})
+		case finite(u.At[0]) && finite(u.At[1]):
+			at := v.spot(u.At)
+			s.Ground.Places = append(s.Ground.Places, namedPlace{math.Round(at.x*10) / 10, math.Round(at.y*10) / 10, unitID(s.Field, i), u.ID})
 		}
 	}
 	if f.LonLat == nil {
@@ -154,7 +168,7 @@ func (p *page) addAnalyte(s *site, f *Field, a *Analyte, m *surfaceMap) {
 	}
 	values := valuesByID(a)
 	for i, u := range f.Units {
-		if v, ok := values[u.ID]; ok && len(u.Shape) > 0 {
+		if v, ok := values[u.ID]; ok {
 			x.Own[unitID(s.Field, i)] = fig.value(v)
 		}
 	}
