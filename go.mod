@@ -3,9 +3,12 @@ module corewalk
 go 1.26.0
 
 require (
+	codeberg.org/go-pdf/fpdf v0.12.0
+	github.com/boombuler/barcode v1.1.0
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
 	github.com/goccy/go-yaml v1.19.2
+	github.com/hajimehoshi/ebiten/v2 v2.8.8
 	github.com/jonas-p/go-shp v0.1.1
 	github.com/paulmach/orb v0.14.0
 	github.com/peterstace/simplefeatures v0.59.0
@@ -13,9 +16,9 @@ require (
 	github.com/tidwall/rtree v1.10.0
 	github.com/twpayne/go-gpx v1.5.0
 	github.com/xuri/excelize/v2 v2.9.1
-	golang.org/x/image v0.25.0
+	golang.org/x/image v0.40.0
 	golang.org/x/net v0.40.0
-	golang.org/x/text v0.25.0
+	golang.org/x/text v0.37.0
 	gonum.org/v1/gonum v0.16.0
 )
 

@@ -155,6 +155,35 @@ func ReadFields(l *vector.Layer) ([]*geo.Field, error) {
 	return fields, nil
 }
 
+// ReadStarts returns where the walks of fields begin, by the names of the fields;
+// a field without a start is left out.
+func ReadStarts(l *vector.Layer) (map[string]geo.LonLat, error) {
+	table := newTable(l)
+	out := map[string]geo.LonLat{}
+	for i := range l.Features {
+		r := table.record(i)
+		if r.text("kind") != KindField {
+			continue
+		}
+		lon, hasLon, err := r.number("start_lon")
+		if err != nil {
+			return nil, r.wrap(err)
+		}
+		lat, hasLat, err := r.number("start_lat")
+		if err != nil {
+			return nil, r.wrap(err)
+		}
+		if !hasLon || !hasLat {
+			continue
+		}
+		if !(math.Abs(lon) <= 180 && math.Abs(lat) <= 90) {
+			return nil, r.wrap(fmt.Errorf("its start_lon and start_lat, %g and %g, are no place on the earth", lon, lat))
+		}
+		out[r.text("name")] = geo.LonLat{lon, lat}
+	}
+	return out, nil
+}
+
 // table finds the properties of the project's own files. Unlike those of a
 // stranger's file, their names count to the letter: beside "x", a coordinate,
 // there may be an analyte "X".

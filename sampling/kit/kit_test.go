@@ -27,7 +27,7 @@ func box(i, j, size float64) crs.LonLatShape {
 	return crs.LonLatShape{{orb.Ring{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}, {x, y}}}}
 }
 
-func plan(t *testing.T, p sampling.Params, outlines ...geo.Outline) *sampling.Plan {
+func plan(t testing.TB, p sampling.Params, outlines ...geo.Outline) *sampling.Plan {
 	t.Helper()
 	var fields []*geo.Field
 	for _, o := range outlines {
@@ -47,7 +47,7 @@ func plan(t *testing.T, p sampling.Params, outlines ...geo.Outline) *sampling.Pl
 // odd names are what people write into a table.
 var odd = []string{`Home, "east"`, "two\nlines", "a;b\tc", `=1+1`, "Füllfläche <&>", " spaced ", "'quoted'", `back\slash`}
 
-func oddPlan(t *testing.T) *sampling.Plan {
+func oddPlan(t testing.TB) *sampling.Plan {
 	var outlines []geo.Outline
 	for i, name := range odd {
 		outlines = append(outlines, geo.Outline{
