@@ -19,18 +19,15 @@ const mostNumbers = 150
 // drawn straight.
 const mostWays = 3000
 
-// On paper, in millimetres: the radius of a core, and what a map keeps free
-// inside of its frame.
-const (
-	dot    = 0.55
-	mapAir = 3.5
-)
+// mapAir is what a map keeps free inside of its frame, millimetres of paper.
+const mapAir = 3.5
 
 // fieldMap draws a field into a rectangle: up is the north of the field's frame.
 type fieldMap struct {
 	s     *sheet
 	f     *PacketField
 	on    Rect    // paper
+	dot   float64 // radius of a core on paper
 	scale float64 // millimetres of paper to a metre of the frame
 	west  float64 // of the left side of on
 	north float64 // of its upper side
@@ -40,7 +37,13 @@ type fieldMap struct {
 
 // newMap fits the boundary into the rectangle.
 func newMap(s *sheet, f *PacketField, on Rect) *fieldMap {
-	m := &fieldMap{s: s, f: f, on: on}
+	m := &fieldMap{s: s, f: f, on: on, dot: 0.55}
+	switch n := f.Cores(); {
+	case n > 600:
+		m.dot = 0.3
+	case n > mostNumbers:
+		m.dot = 0.42
+	}
 	b := f.Field.Boundary.Bound()
 	if f.Start != nil { // a gate that is near is on the map
 		if near := b.Pad(0.15 * math.Max(b.Max[0]-b.Min[0], b.Max[1]-b.Min[1])); near.Contains(orb.Point(*f.Start)) {
@@ -213,8 +216,8 @@ func (m *fieldMap) cores() {
 	for _, u := range m.f.Units {
 		for _, c := range u.Cores {
 			x, y := m.at(c.At)
-			m.s.disc(x, y, dot)
-			m.dots = append(m.dots, Rect{x - dot, y - dot, 2 * dot, 2 * dot})
+			m.s.disc(x, y, m.dot)
+			m.dots = append(m.dots, Rect{x - m.dot, y - m.dot, 2 * m.dot, 2 * m.dot})
 		}
 	}
 }
@@ -374,7 +377,7 @@ func (m *fieldMap) coreNumbers() {
 			text := fmt.Sprint(c.Number)
 			x, y := m.at(c.At)
 			w := m.s.width(text, st)
-			const gap = dot + 0.25
+			gap := m.dot + 0.25
 			for _, p := range [][2]float64{
 				{x + gap, y - h/2}, {x - gap - w, y - h/2}, {x - w/2, y - gap - h}, {x - w/2, y + gap},
 				{x + 0.7*gap, y - 0.7*gap - h}, {x - 0.7*gap - w, y - 0.7*gap - h}, {x + 0.7*gap, y + 0.7*gap}, {x - 0.7*gap - w, y + 0.7*gap},
@@ -401,12 +404,12 @@ func (m *fieldMap) exclusionName(e geo.Exclusion) {
 	st := style{6, false}
 	w, h := m.s.width(name, st)+0.8, st.size*pt+0.5
 	x, y := b.X+b.Width/2, b.Y+b.Height/2
-	for _, r := range []Rect{
-		{x - w/2, y - h/2, w, h}, {b.Right() + 0.5, y - h/2, w, h}, {b.X - 0.5 - w, y - h/2, w, h},
-		{x - w/2, b.Bottom() + 0.3, w, h}, {x - w/2, b.Y - 0.3 - h, w, h},
+	for i, r := range []Rect{
+		{x - w/2, y - h/2, w, h}, {b.Right() + 1.5, y - h/2, w, h}, {b.X - 1.5 - w, y - h/2, w, h},
+		{x - w/2, b.Bottom() + 1.3, w, h}, {x - w/2, b.Y - 1.3 - h, w, h},
 	} {
-		if !m.free(r, true) {
-			continue
+		if onIt := i == 0 && len(e.Points) > 0; onIt || !m.free(r, true) {
+			continue // a name would hide the mark of a point
 		}
 		m.s.ink(255)
 		m.s.fill(r)
@@ -463,8 +466,8 @@ func (m *fieldMap) strip(y, right float64, us bool) {
 	x := left + w + 1.2
 	x += s.text(x, base, 30, st, text) + 5
 
-	s.disc(x+dot, base-0.9, dot)
-	x += 2 * dot
+	s.disc(x+m.dot, base-0.9, m.dot)
+	x += 2 * m.dot
 	word := "core, numbered in the order of the walk"
 	if m.f.Cores() > mostNumbers {
 		word = "core; the first of each unit has its number"

@@ -102,8 +102,16 @@ func layOutField(f fieldShape) fieldLayout {
 	case fitsBelow:
 		return below
 	}
-	l := fieldLayout{mapWidth: f.width(), mapHeight: math.Min(85, math.Max(f.heightFor(f.width()), leastMap)), row: 7, changes: 2, rows: f.rows}
-	l.first = int((f.room() - f.below - l.mapHeight - changesHeight(l.changes)) / l.row)
+	// The map of so many units needs all the room that there is.
+	alone := f
+	alone.rows = 0
+	l := layOutField(alone)
+	left := f.room() - l.mapHeight
+	if !l.beside {
+		left -= f.below
+	}
+	l.rows, l.row, l.changes = f.rows, 7, 2
+	l.first = int((left - changesHeight(l.changes)) / l.row)
 	l.each = int((f.paper.Height - 2*fieldMargin - footHeight - tableHead - 10) / l.row)
 	return l
 }
@@ -254,9 +262,12 @@ type column struct {
 	width float64
 }
 
-// unitTable draws rows and returns where the page goes on.
+// unitTable draws rows, nothing where there are none, and returns where the page goes on.
 func (s *sheet) unitTable(y, width, height float64, rows []unitRow) float64 {
-	columns := []column{{"", 7}, {"Unit", 10}, {"Bag", 19}, {"Part of the field", 31}, {"Cores", 11}, {"Depth", 16}, {"Waypoints", 34}, {"On map", 15}, {"Notes", 0}}
+	if len(rows) == 0 {
+		return y
+	}
+	columns := []column{{"", 7}, {"Unit", 10}, {"Bag", 19}, {"Part of the field", 30}, {"Cores", 11}, {"Depth", 16}, {"Waypoints", 34}, {"On map", 18}, {"Notes", 0}}
 	rest := width
 	for _, c := range columns {
 		rest -= c.width

@@ -92,6 +92,11 @@ type maker func(p *Packet, o Paperwork) ([]byte, error)
 // makers are the PDFs of the kit.
 func makers() map[string]maker {
 	return map[string]maker{
+		"labsheet.pdf": func(p *Packet, o Paperwork) ([]byte, error) {
+			var b bytes.Buffer
+			err := p.LabSheet(&b, o)
+			return b.Bytes(), err
+		},
 		"fieldsheet.pdf": func(p *Packet, o Paperwork) ([]byte, error) {
 			var b bytes.Buffer
 			err := p.FieldSheet(&b, o)
