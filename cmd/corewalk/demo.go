@@ -36,6 +36,7 @@ exclude:    [{file: wet.geojson, setback: 15m}]
 management: {file: crops.geojson, name: crop}
 problems:   {file: sick.geojson, name: id}
 plan:    {design: grid, cell: 2.5ac, cores: 12, spacing: 5m, setback: 10m, depth: 0-8in, seed: 7}
+kit:     {tests: [pH, buffer pH, P, K, OM, CEC]}
 %ssurface: {analytes: [pH, buffer pH, P, K], pixel: 5m, method: auto, power: auto, near: auto, formats: [tif, svg]}
 zone:    {classes: ["pH: 5.5, 6.0, 6.5, 7.0", "P: table ohio-corn-soybean"], patch: ["pH < 6.0", "P < 20", "K < 120"],
           smallest: 0.25ac, least-width: 12m, smooth: yes, shapefiles: yes, pictures: svg}

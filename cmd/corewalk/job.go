@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -73,7 +74,7 @@ func (j *job) read(e entry, dir string) error {
 	if err := j.readPlan(e, dir); err != nil {
 		return err
 	}
-	if err := j.readKit(e); err != nil {
+	if err := j.readKit(e, dir); err != nil {
 		return err
 	}
 	if err := j.readResults(e, dir); err != nil {
@@ -456,18 +457,28 @@ func (j *job) readRate(e entry, dir string) error {
 	return nil
 }
 
-func (j *job) readKit(e entry) error {
+func (j *job) readKit(e entry, dir string) error {
 	item, ok := e.of["kit"]
 	if !ok {
 		return nil
 	}
 	p := defaultKit()
+	p.us = j.units == "us"
 	j.kit = &p
-	if item.kind == isNone {
-		return nil
+	if item.kind != isNone {
+		if err := item.only(keys(kitSettings())...); err != nil {
+			return err
+		}
+		if err := readSettings(item, kitSettings(), j.kit); err != nil {
+			return err
+		}
 	}
-	if err := item.only(keys(kitSettings())...); err != nil {
-		return err
+	if p.font != "" {
+		p.font = beside(dir, p.font)
 	}
-	return readSettings(item, kitSettings(), j.kit)
+	p.farm = cmp.Or(p.farm, j.farm)
+	if err := p.check(); err != nil {
+		return item.fail("%w", err)
+	}
+	return nil
 }

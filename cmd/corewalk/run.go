@@ -56,7 +56,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 			return s, err
 		}
 		s.Kit = &k
-		took(k.lines(), nil, k.Files)
+		took(k.lines(), k.Notices, k.Files)
 	}
 	if j.results != nil {
 		var r joinSummary
@@ -137,7 +137,7 @@ no results yet, everything when there are. Paths in the job are relative to it.
   management: {file: crops.geojson, name: crop}
   problems:   {file: sick.geojson, name: id}
   plan:    {design: grid, cell: 2.5ac, cores: 12, spacing: 5m, setback: 10m, depth: 0-8in, seed: 7}
-  kit:     {names: short, limit: 500}    # more for the handheld, in the folder kit
+  kit:     {limit: 500, labels: 3x10}    # for the handheld and on paper, in the folder kit
   results: {file: lab.csv}
   surface: {analytes: [pH, P, K], pixel: 5m, power: 2, near: 12}
   zone:    {patch: ["pH < 6.0", "P < 15"], smallest: 0.25ac}

@@ -100,6 +100,7 @@ func TestDemo(t *testing.T) {
 		"fields.shp", "fields.prj", "wet.geojson", "crops.geojson", "sick.geojson", "lab.csv", "job.yaml", "season/plan.geojson",
 		"season/waypoints.gpx", "season/waypoints.geojson", "season/manifest.csv", "season/results.geojson", "season/join.json", "season/means.csv", "season/comparisons.csv",
 		"season/surfaces.json", "season/surfaces/Home-Ground_pH.tif", "season/residuals.csv", "season/zones.geojson", "season/patches.geojson", "season/report.html",
+		"season/kit/waypoints.gpx", "season/kit/fieldsheet.pdf", "season/kit/labels.pdf", "season/kit/labsheet.pdf", "season/kit/labsheet.csv", "season/kit/labsheet.xlsx",
 		"season/pictures/Home-Ground_pH.svg", "season/zones/Home-Ground.shp",
 		"season/rates.geojson", "season/rates.csv", "season/rates.json", "season/taskdata.zip", "season/prescriptions/Home-Ground-TSP.shp", "season/prescriptions/Home-Ground-TSP.shp.xml",
 	} {

@@ -1,5 +1,6 @@
-// Package kit writes what a person takes into the field: waypoints for a
-// handheld and the manifest of the samples.
+// Package kit writes what a person takes into the field: waypoints for a handheld,
+// the manifest of the samples, and on paper field sheets, labels for the bags and
+// the list that goes to the lab with them.
 package kit
 
 import (

@@ -17,6 +17,7 @@ import (
 type Packet struct {
 	Hash   string // first 8 hexadecimal digits, upper case, of the SHA-256 of the plan file
 	Fields []PacketField
+	Stops  []Stop // all cores, as the waypoints have them
 }
 
 // PacketField is a field with its units in walking order.
@@ -81,7 +82,7 @@ func ReadPacket(path string, data []byte) (*Packet, error) {
 		return nil, err
 	}
 	sum := sha256.Sum256(data)
-	p := &Packet{Hash: strings.ToUpper(hex.EncodeToString(sum[:4]))}
+	p := &Packet{Hash: strings.ToUpper(hex.EncodeToString(sum[:4])), Stops: PlannedStops(units)}
 	place := map[string]int{}
 	for i, f := range fields {
 		place[f.Name] = i

@@ -245,7 +245,7 @@ func (s *sheet) given(x, y, end float64, st style, word, value string) {
 		return
 	}
 	w := s.text(x, y, end-x, st, word) + 0.3*st.size*pt
-	s.text(x+w, y, end-x-w, st, value)
+	s.text(x+w, y, end-x-w, style{st.size, true}, value)
 }
 
 // tick draws a box to tick with its lower left corner at x, y.
