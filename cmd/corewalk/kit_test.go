@@ -101,7 +101,7 @@ func TestKitOnPaper(t *testing.T) {
 	in := season(t)
 	kit := filepath.Join(in, kitFolder)
 	read := func(name string) []byte { return mustRead(t, filepath.Join(kit, name)) }
-	for name, want := range map[string]int{"fieldsheet.pdf": 3, "labels.pdf": 6, "labsheet.pdf": 3} {
+	for name, want := range map[string]int{"fieldsheet.pdf": 4, "labels.pdf": 6, "labsheet.pdf": 3} {
 		data := read(name)
 		if got := pageCount(data); !bytes.HasPrefix(data, []byte("%PDF-")) || got != want {
 			t.Errorf("%s has %d pages, want %d", name, got, want)

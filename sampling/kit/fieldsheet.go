@@ -110,10 +110,17 @@ func layOutField(f fieldShape) fieldLayout {
 	if !l.beside {
 		left -= f.below
 	}
-	l.rows, l.row, l.changes = f.rows, 7, 2
-	l.first = int((left - changesHeight(l.changes)) / l.row)
-	l.each = int((f.paper.Height - 2*fieldMargin - footHeight - tableHead - 10) / l.row)
-	return l
+	l.rows, l.changes = f.rows, 2
+	var best fieldLayout
+	for _, row := range []float64{7, 6.5, 6} { // lower ones where they save a page
+		l.row = row
+		l.first = int((left - changesHeight(l.changes)) / row)
+		l.each = int((f.paper.Height - 2*fieldMargin - footHeight - tableHead - 10) / row)
+		if best.each == 0 || l.pages() < best.pages() {
+			best = l
+		}
+	}
+	return best
 }
 
 // try lays a field out on one page, and tells whether that can be.
@@ -210,7 +217,7 @@ func (s *sheet) fieldHead(f *PacketField, o Paperwork, width float64) float64 {
 	farmWidth := math.Min(s.width(o.Farm, farm), 0.38*width)
 	s.right(right, y+6, farmWidth+0.01, farm, o.Farm)
 	title := style{20, true}
-	s.text(left, y+6.5, width-farmWidth-5, title, f.Field.Name)
+	s.text(left, y+7, width-farmWidth-5, title, f.Field.Name)
 	area := f.Field.Frame.Area(f.Field.Boundary)
 	size := fmt.Sprintf("%.2f ha", area/geo.Hectare)
 	if o.US {

@@ -61,19 +61,19 @@ func TestFieldSheetPages(t *testing.T) {
 	for name, c := range map[string]struct {
 		shape crs.LonLatShape
 		p     sampling.Params
-		want  [2]int // letter, a4
+		want  int
 	}{
-		"wide":  {rectangle(0.02, 0.001), sampling.Params{Design: sampling.Grid, Cell: 20000, Cores: 10, Spacing: 3}, [2]int{1, 1}},
-		"tall":  {rectangle(0.001, 0.02), sampling.Params{Design: sampling.Grid, Cell: 20000, Cores: 10, Spacing: 3}, [2]int{1, 1}},
-		"many":  {rectangle(0.012, 0.009), sampling.Params{Design: sampling.Grid, Cell: 10000, Cores: 15, Spacing: 3}, [2]int{5, 4}},
-		"small": {rectangle(0.00003, 0.00002), sampling.Params{Design: sampling.Units, Cores: 5}, [2]int{1, 1}},
+		"wide":  {rectangle(0.02, 0.001), sampling.Params{Design: sampling.Grid, Cell: 20000, Cores: 10, Spacing: 3}, 1},
+		"tall":  {rectangle(0.001, 0.02), sampling.Params{Design: sampling.Grid, Cell: 20000, Cores: 10, Spacing: 3}, 1},
+		"many":  {rectangle(0.012, 0.009), sampling.Params{Design: sampling.Grid, Cell: 10000, Cores: 15, Spacing: 3}, 4},
+		"small": {rectangle(0.00003, 0.00002), sampling.Params{Design: sampling.Units, Cores: 5}, 1},
 	} {
 		c.p.Depths, c.p.Seed = []sampling.Depth{{To: 8, Unit: "in"}}, 3
 		p := packet(t, plan(t, c.p, geo.Outline{Name: name, Boundary: c.shape}))
-		for i, paper := range []Paper{Letter(), A4()} {
+		for _, paper := range []Paper{Letter(), A4()} {
 			b := made(t, makers()["fieldsheet.pdf"], p, work(t, paper, 2, 5))
-			if got := pages(b); got != c.want[i] {
-				t.Errorf("%s on %s: %d pages for %d units, want %d", name, paper.Name, got, p.Samples(), c.want[i])
+			if got := pages(b); got != c.want {
+				t.Errorf("%s on %s: %d pages for %d units, want %d", name, paper.Name, got, p.Samples(), c.want)
 			}
 		}
 	}

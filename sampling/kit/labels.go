@@ -13,7 +13,8 @@ const (
 	leastLabelHeight = 20.0
 	mostColumns      = 4
 	mostRows         = 15
-	labelMargin      = 2.0 // that text keeps from the edge of its label
+	smallLabel       = 30.0 // lower ones have fewer lines
+	labelMargin      = 2.0  // that text keeps from the edge of its label
 )
 
 // LabelSheet is how labels lie on a sheet; lengths in millimetres.
@@ -144,34 +145,44 @@ const (
 // label draws one label: the QR code to the right, the id as large as fits to
 // the left, the rest below it.
 func (s *sheet) label(r Rect, code symbol, t labelText, hash string) {
-	inner := r.Inset(labelMargin)
-	// The quiet zone may reach into the margin; the dark ground keeps out.
-	side := math.Min(math.Min(r.Height, 0.42*r.Width), 36)
-	for {
-		m := side / float64(code.side)
-		if inset := labelMargin - quiet*m; inset > 0 && side+2*inset > math.Min(r.Height, 0.42*r.Width+1) {
-			side -= 0.1
-			continue
-		}
-		break
-	}
-	m := side / float64(code.side)
-	dark := side - 2*quiet*m
-	x := inner.Right() - dark - quiet*m
-	y := math.Max(inner.Y-quiet*m, r.Y)
-	if r.Height < 30 {
-		y = r.Y + (r.Height-side)/2
-	}
-	s.symbol(code, x, y, side)
+	// A hair more, as places in a PDF are rounded to 0.01 point.
+	inner := r.Inset(labelMargin + 0.01)
+	x, y, module := codePlace(r, code.side)
+	side := module * float64(code.side)
+	dark := side - 2*quiet*module
+	s.symbol(code, x, y, module)
 
 	width := x - inner.X
-	if r.Height >= 30 {
+	if r.Height >= smallLabel {
 		s.labelLarge(inner, width, t)
 		small := style{6.5, false}
 		s.middle(x+side/2, math.Min(y+side+1.2, inner.Bottom()-below*small.size*pt), dark, small, "plan "+hash)
 		return
 	}
 	s.labelSmall(inner, width, t, hash)
+}
+
+// codePlace returns where the QR code of a label goes with its quiet zone, and
+// the size of its modules. The quiet zone may reach into the margin of the label;
+// the dark ground keeps out of it. Modules are whole steps of 1/150 inch and stand
+// on them, so that they fall on the dots of printers of 150, 300 and 600 dpi.
+func codePlace(r Rect, side int) (x, y, module float64) {
+	const step = 25.4 / 150
+	n := float64(side)
+	// There is a step to spare for standing on the steps.
+	room := math.Min(math.Min(r.Height-step, 0.42*r.Width), 36)
+	module = math.Min(room/n, (r.Height-2*labelMargin-step)/(n-2*quiet))
+	if whole := math.Floor(module/step+1e-9) * step; whole > 0 {
+		module = whole
+	}
+	dark := (n - 2*quiet) * module
+	edge := math.Max(labelMargin, quiet*module)
+	x = math.Floor((r.Right()-edge-dark)/step) * step
+	y = math.Ceil((r.Y+edge)/step) * step
+	if r.Height < smallLabel {
+		y = math.Round((r.Y+(r.Height-dark)/2)/step) * step
+	}
+	return x - quiet*module, y - quiet*module, module
 }
 
 // idStyle is the largest that an id has room in.
@@ -186,7 +197,7 @@ func (s *sheet) idStyle(id string, width, height float64) style {
 // labelLarge has a line to each thing, and lines to write on.
 func (s *sheet) labelLarge(in Rect, width float64, t labelText) {
 	id := s.idStyle(t.id, width, math.Min(0.24*in.Height, 13))
-	y := in.Y + 0.95*id.size*pt
+	y := in.Y + 0.96*id.size*pt
 	s.text(in.X, y, width, id, t.id)
 	y += 0.25 * id.size * pt
 	size := math.Min((in.Bottom()-y)/pt/(6.1*(above+below)), 13)
@@ -211,9 +222,9 @@ func (s *sheet) labelLarge(in Rect, width float64, t labelText) {
 // labelSmall puts things together on fewer lines.
 func (s *sheet) labelSmall(in Rect, width float64, t labelText, hash string) {
 	id := s.idStyle(t.id, width, math.Min(0.3*in.Height, 9))
-	y := in.Y + 0.8*id.size*pt
+	y := in.Y + 0.96*id.size*pt
 	s.text(in.X, y, width, id, t.id)
-	y += 0.2 * id.size * pt
+	y += 0.15 * id.size * pt
 	line := (in.Bottom() - y) / 5.1
 	size := math.Min(line/pt/(above+0.12), 9)
 	st, heavy := style{size, false}, style{size, true}

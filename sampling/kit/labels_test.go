@@ -3,6 +3,7 @@ package kit
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -177,5 +178,37 @@ func TestLabelText(t *testing.T) {
 	want := "{" + f.Units[0].Samples[0].ID + " Home Hill Unit 1, composite 1, corn 0-8in 1 core corn 2026-11-25}"
 	if got[0] != want {
 		t.Errorf("got %s, want %s", got[0], want)
+	}
+}
+
+// The dark ground of a code keeps out of the margin of its label, the quiet zone
+// lies on the label, and modules fall on the dots of printers.
+func TestCodePlace(t *testing.T) {
+	const step = 25.4 / 150
+	for _, paper := range []Paper{Letter(), A4()} {
+		for columns := 1; columns <= 4; columns++ {
+			for rows := 1; rows <= 13; rows++ {
+				l := sheetOf(paper, columns, rows)
+				l.Left, l.Top = 7.77, 9.31
+				if l.Validate() != nil {
+					continue
+				}
+				for i := range columns * rows {
+					_, r := l.At(i)
+					for _, side := range []int{29, 33, 37, 41} {
+						x, y, m := codePlace(r, side)
+						whole := Rect{x, y, m * float64(side), m * float64(side)}
+						if !r.Inset(labelMargin).Holds(whole.Inset(quiet*m)) || !r.Holds(whole) || m < 0.33 {
+							t.Errorf("%s %dx%d, label %d, %d modules of %.3f mm at %+v leave %+v", paper.Name, columns, rows, i+1, side, m, whole, r)
+						}
+						for _, v := range []float64{x, y, m} {
+							if v /= step; math.Abs(v-math.Round(v)) > 1e-6 {
+								t.Errorf("%s %dx%d, label %d: %.3f steps", paper.Name, columns, rows, i+1, v)
+							}
+						}
+					}
+				}
+			}
+		}
 	}
 }

@@ -67,12 +67,11 @@ func newSymbol(text string) (symbol, error) {
 	return s, nil
 }
 
-// symbol draws a QR code with its quiet zone into a square.
-func (s *sheet) symbol(q symbol, x, y, side float64) {
-	m := side / float64(q.side)
+// symbol draws a QR code; x and y are the corner of its quiet zone.
+func (s *sheet) symbol(q symbol, x, y, module float64) {
 	// Rectangles that meet overlap by a hair, so that no light shows between.
 	const hair = 0.01
 	for _, d := range q.dark {
-		s.fill(Rect{x + float64(d.Min.X)*m, y + float64(d.Min.Y)*m, float64(d.Dx())*m + hair, float64(d.Dy())*m + hair})
+		s.fill(Rect{x + float64(d.Min.X)*module, y + float64(d.Min.Y)*module, float64(d.Dx())*module + hair, float64(d.Dy())*module + hair})
 	}
 }
