@@ -170,7 +170,7 @@ func codePlace(r Rect, side int) (x, y, module float64) {
 	const step = 25.4 / 150
 	n := float64(side)
 	// There is a step to spare for standing on the steps.
-	room := math.Min(math.Min(r.Height-step, 0.42*r.Width), 36)
+	room := math.Min(math.Min(r.Height-step, 0.42*r.Width), 70)
 	module = math.Min(room/n, (r.Height-2*labelMargin-step)/(n-2*quiet))
 	if whole := math.Floor(module/step+1e-9) * step; whole > 0 {
 		module = whole
@@ -196,14 +196,15 @@ func (s *sheet) idStyle(id string, width, height float64) style {
 
 // labelLarge has a line to each thing, and lines to write on.
 func (s *sheet) labelLarge(in Rect, width float64, t labelText) {
-	id := s.idStyle(t.id, width, math.Min(0.24*in.Height, 13))
+	id := s.idStyle(t.id, width, math.Min(0.24*in.Height, 40))
 	y := in.Y + 0.96*id.size*pt
 	s.text(in.X, y, width, id, t.id)
 	y += 0.25 * id.size * pt
-	size := math.Min((in.Bottom()-y)/pt/(6.1*(above+below)), 13)
-	line := size * pt * (in.Bottom() - y) / (6.1 * (above + below) * size * pt) * (above + below)
+	line := (in.Bottom() - y) / 6.1
+	size := math.Min(line/pt/(above+below), 26)
+	line = math.Min(line, 1.8*size*pt)
 	st, heavy := style{size, false}, style{size * 1.1, true}
-	y += line * above / (above + below) * 1.05
+	y += 1.05 * above * size * pt
 	for _, l := range []struct {
 		style
 		text string
