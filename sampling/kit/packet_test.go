@@ -3,9 +3,6 @@ package kit
 import (
 	"bytes"
 	"errors"
-	"fmt"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -115,13 +112,6 @@ func made(t testing.TB, m maker, p *Packet, o Paperwork) []byte {
 	b, err := m(p, o)
 	if err != nil {
 		t.Fatal(err)
-	}
-	if dir := os.Getenv("KIT_PAGES"); dir != "" {
-		for name := range makers() {
-			if n, _ := makers()[name](p, o); bytes.Equal(n, b) {
-				_ = os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%s-%dx%d-%s", strings.ReplaceAll(t.Name(), "/", "_"), o.Paper.Name, o.Labels.Columns, o.Labels.Rows, name)), b, 0o644)
-			}
-		}
 	}
 	return b
 }
