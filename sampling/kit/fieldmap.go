@@ -31,13 +31,13 @@ type fieldMap struct {
 	scale float64 // millimetres of paper to a metre of the frame
 	west  float64 // of the left side of on
 	north float64 // of its upper side
-	taken []Rect  // paper that is written on
-	dots  []Rect
+	taken *crowd  // paper that is written on
+	dots  *crowd  // cores
 }
 
 // newMap fits the boundary into the rectangle.
 func newMap(s *sheet, f *PacketField, on Rect) *fieldMap {
-	m := &fieldMap{s: s, f: f, on: on, dot: 0.55}
+	m := &fieldMap{s: s, f: f, on: on, dot: 0.55, taken: newCrowd(on), dots: newCrowd(on)}
 	switch n := f.Cores(); {
 	case n > 600:
 		m.dot = 0.3
@@ -217,7 +217,7 @@ func (m *fieldMap) cores() {
 		for _, c := range u.Cores {
 			x, y := m.at(c.At)
 			m.s.disc(x, y, m.dot)
-			m.dots = append(m.dots, Rect{x - m.dot, y - m.dot, 2 * m.dot, 2 * m.dot})
+			m.dots.add(Rect{x - m.dot, y - m.dot, 2 * m.dot, 2 * m.dot})
 		}
 	}
 }
@@ -227,7 +227,7 @@ func (m *fieldMap) gate() {
 		return
 	}
 	if x, y := m.at(*m.f.Start); m.on.Inset(1).Holds(Rect{x, y, 0, 0}) {
-		m.taken = append(m.taken, gateMark(m.s, x, y))
+		m.taken.add(gateMark(m.s, x, y))
 	}
 }
 
@@ -249,22 +249,7 @@ func gateMark(s *sheet, x, y float64) Rect {
 // free tells whether a rectangle lies on the map with nothing written or, where
 // that counts, no core there.
 func (m *fieldMap) free(r Rect, dots bool) bool {
-	if !m.on.Inset(0.3).Holds(r) {
-		return false
-	}
-	for _, t := range m.taken {
-		if t.Overlaps(r) {
-			return false
-		}
-	}
-	if dots {
-		for _, d := range m.dots {
-			if d.Overlaps(r) {
-				return false
-			}
-		}
-	}
-	return true
+	return m.on.Inset(0.3).Holds(r) && m.taken.free(r) && (!dots || m.dots.free(r))
 }
 
 // badge is a unit's number, with or without its id, white on black.
@@ -291,7 +276,7 @@ func (m *fieldMap) unitNumbers() {
 	for i := range m.f.Units {
 		u := &m.f.Units[i]
 		b, r := m.spot(u)
-		m.taken = append(m.taken, r)
+		m.taken.add(r)
 		m.s.ink(0)
 		m.s.fill(r)
 		m.s.pdf.SetTextColor(255, 255, 255)
@@ -385,7 +370,7 @@ func (m *fieldMap) coreNumbers() {
 				r := Rect{p[0], p[1], w, h}
 				if m.free(r, true) {
 					m.s.text(p[0], p[1]+h, w+1, st, text)
-					m.taken = append(m.taken, r)
+					m.taken.add(r)
 					break
 				}
 			}
@@ -415,7 +400,7 @@ func (m *fieldMap) exclusionName(e geo.Exclusion) {
 		m.s.fill(r)
 		m.s.ink(0)
 		m.s.text(r.X+0.4, r.Y+0.82*st.size*pt, w, st, name)
-		m.taken = append(m.taken, r)
+		m.taken.add(r)
 		return
 	}
 }

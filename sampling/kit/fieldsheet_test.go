@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -134,16 +136,17 @@ func TestMapWriting(t *testing.T) {
 		s.page()
 		m := newMap(s, &p.Fields[i], Rect{12, 40, 120, 110})
 		m.draw()
-		if len(m.taken) < 100 {
-			t.Errorf("only %d things are written", len(m.taken))
+		taken, dots := m.taken.all(), m.dots.all()
+		if len(taken) < 100 || len(dots) != p.Fields[i].Cores() {
+			t.Errorf("only %d things are written, %d cores", len(taken), len(dots))
 		}
-		for k, r := range m.taken {
-			for j, q := range m.taken[:k] {
+		for k, r := range taken {
+			for j, q := range taken[:k] {
 				if r.Overlaps(q) {
 					t.Errorf("field %d: %d and %d overlap: %+v, %+v", i, j, k, q, r)
 				}
 			}
-			for _, d := range m.dots {
+			for _, d := range dots {
 				if d.Overlaps(r) {
 					t.Errorf("field %d: %+v lies on a core", i, r)
 				}
@@ -151,6 +154,41 @@ func TestMapWriting(t *testing.T) {
 			if !m.on.Holds(r) {
 				t.Errorf("field %d: %+v leaves the map", i, r)
 			}
+		}
+	}
+}
+
+// all returns what was added, each once.
+func (c *crowd) all() []Rect {
+	var out []Rect
+	for _, cell := range c.cells {
+		for _, r := range cell {
+			if !slices.Contains(out, r) {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// The squares of paper make no difference to what is free.
+func TestCrowd(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	on := Rect{12, 40, 100, 80}
+	c := newCrowd(on)
+	var all []Rect
+	for range 3000 {
+		x := Rect{on.X - 10 + 120*r.Float64(), on.Y - 10 + 100*r.Float64(), 8 * r.Float64(), 4 * r.Float64()}
+		want := true
+		for _, q := range all {
+			want = want && !q.Overlaps(x)
+		}
+		if got := c.free(x); got != want {
+			t.Fatalf("%+v is free: %v, want %v", x, got, want)
+		}
+		if r.IntN(10) == 0 {
+			c.add(x)
+			all = append(all, x)
 		}
 	}
 }
