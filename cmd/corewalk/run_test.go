@@ -212,6 +212,7 @@ func TestStepsAreTheRun(t *testing.T) {
 	mustCall(t, "plan", "--boundary", in("fields.shp"), "--name", "NAME", "--exclude", in("wet.geojson")+"@15m",
 		"--management", in("crops.geojson"), "--management-name", "crop", "--problems", in("sick.geojson"), "--problems-name", "id",
 		"--design", "grid", "--cell", "2.5ac", "--cores", "12", "--spacing", "5m", "--setback", "10m", "--depth", "0-8in", "--seed", "7", "--out", out)
+	mustCall(t, "kit", "--plan", to("plan.geojson"), "--tests", "pH, buffer pH, P, K, OM, CEC", "--farm", "Larkspur Bottom (invented)", "--units", "us", "--out", to(kitFolder))
 	mustCall(t, "join", "--plan", to("plan.geojson"), "--results", in("lab.csv"), "--out", out)
 	mustCall(t, "surface", "--results", to("results.geojson"), "--analytes", "pH,buffer pH,P,K", "--pixel", "5m", "--method", "auto",
 		"--power", "auto", "--near", "auto", "--formats", "tif,svg", "--units", "us", "--out", out)
