@@ -162,6 +162,63 @@ func TestFontsRefuse(t *testing.T) {
 	}
 }
 
+// A font that leads the writer of PDFs in circles is refused.
+func TestFontsInCircles(t *testing.T) {
+	table := func(data []byte, name string) []byte {
+		for i := range int(data[5]) {
+			if e := data[12+16*i:]; string(e[:4]) == name {
+				return data[be32(e[8:]) : be32(e[8:])+be32(e[12:])]
+			}
+		}
+		t.Fatal("no table", name)
+		return nil
+	}
+	data := bytes.Clone(goitalic.TTF)
+	loca, glyf := table(data, "loca"), table(data, "glyf")
+	long := table(data, "head")[51] == 1
+	at := func(i int) int {
+		if long {
+			return int(be32(loca[4*i:]))
+		}
+		return 2 * (int(loca[2*i])<<8 | int(loca[2*i+1]))
+	}
+	// The first outline with room enough becomes one that is made of itself.
+	for i := range 100 {
+		if o := glyf[at(i):at(i+1)]; len(o) >= 18 {
+			copy(o, []byte{0xff, 0xff, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0x01, 0, byte(i), 0, 0, 0, 0})
+			break
+		}
+	}
+	_, err := NewFonts(FontOptions{Name: "f.ttf", Data: data})
+	if err == nil || !strings.Contains(err.Error(), "put together from itself") {
+		t.Errorf("error %v", err)
+	}
+	for name, c := range map[string]struct {
+		outline []byte
+		parts   int
+		ok      bool
+	}{
+		"none": {nil, 0, true}, "short": {make([]byte, 9), 0, false}, "plain": {make([]byte, 12), 0, true},
+		"cut":  {[]byte{0xff, 0xff, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0x20, 0, 1, 0, 0}, 0, false},
+		"two":  {[]byte{0xff, 0xff, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0x21, 0, 1, 0, 0, 0, 0, 0, 0x08, 0, 2, 0, 0, 0, 0}, 2, true},
+		"edge": {[]byte{0xff, 0xff, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0x80, 0, 1, 0, 0}, 0, false},
+	} {
+		parts, ok := components(c.outline)
+		if ok != c.ok || ok && len(parts) != c.parts {
+			t.Errorf("%s: %v, %v", name, parts, ok)
+		}
+	}
+	// Segments over each other would give the same characters again and again.
+	segments := []byte{0, 4, 0, 32, 0, 0, 0, 4, 0, 0, 0, 0, 0, 0, 0, 90, 0, 99, 0, 0, 0, 65, 0, 70, 0, 0, 0, 0, 0, 0, 0, 0}
+	if checkSegments(segments) == nil {
+		t.Error("segments that overlap are taken")
+	}
+	segments[23] = 91
+	if err := checkSegments(segments); err != nil {
+		t.Error(err)
+	}
+}
+
 func be32(b []byte) uint32 {
 	return uint32(b[0])<<24 | uint32(b[1])<<16 | uint32(b[2])<<8 | uint32(b[3])
 }

@@ -67,7 +67,102 @@ func checkTrueType(data []byte) error {
 			return errors.New("its maker does not let it be embedded")
 		}
 	}
+	if err := checkOutlines(tables["glyf"], tables["loca"], glyphs, binary.BigEndian.Uint16(tables["head"][50:]) == 1); err != nil {
+		return err
+	}
 	return checkCharacters(tables["cmap"])
+}
+
+// mostParts is how many outlines a character may be put together from, those
+// that these are made of counted as well; a few are usual.
+const mostParts = 1000
+
+// checkOutlines follows characters that are made of others: in a circle, the
+// writer of PDFs would never come to an end.
+func checkOutlines(glyf, loca []byte, glyphs int, long bool) error {
+	place := func(i int) int {
+		if long {
+			return int(binary.BigEndian.Uint32(loca[4*i:]))
+		}
+		return 2 * int(binary.BigEndian.Uint16(loca[2*i:]))
+	}
+	parts := make([][]int, glyphs)
+	for i := range glyphs {
+		from, to := place(i), place(i+1)
+		if from > to || to > len(glyf) {
+			return errors.New("its list of outlines leads astray")
+		}
+		var ok bool
+		if parts[i], ok = components(glyf[from:to]); !ok {
+			return fmt.Errorf("its outline %d is cut off", i)
+		}
+	}
+	const open = -1
+	count := make([]int, glyphs) // of a whole outline; 0: not yet looked at
+	var follow func(i, depth int) error
+	follow = func(i, depth int) error {
+		if i >= glyphs || count[i] == open || depth > 32 {
+			return fmt.Errorf("its outline %d is put together from itself or from nothing", i)
+		}
+		if count[i] > 0 {
+			return nil
+		}
+		count[i] = open
+		sum := 1
+		for _, k := range parts[i] {
+			if err := follow(k, depth+1); err != nil {
+				return err
+			}
+			if sum += count[k]; sum > mostParts {
+				return fmt.Errorf("its outline %d has more than %d parts", i, mostParts)
+			}
+		}
+		count[i] = sum
+		return nil
+	}
+	for i := range glyphs {
+		if err := follow(i, 0); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// components returns the outlines that one is put together from, and false
+// where the list is cut off.
+func components(outline []byte) ([]int, bool) {
+	if len(outline) == 0 {
+		return nil, true
+	}
+	if len(outline) < 10 {
+		return nil, false
+	}
+	if int16(binary.BigEndian.Uint16(outline)) >= 0 {
+		return nil, true
+	}
+	var out []int
+	for at := 10; ; {
+		if at+4 > len(outline) {
+			return nil, false
+		}
+		flags := binary.BigEndian.Uint16(outline[at:])
+		out = append(out, int(binary.BigEndian.Uint16(outline[at+2:])))
+		at += 6
+		if flags&0x01 != 0 { // places in words
+			at += 2
+		}
+		switch {
+		case flags&0x08 != 0: // one scale
+			at += 2
+		case flags&0x40 != 0: // one each way
+			at += 4
+		case flags&0x80 != 0: // a matrix
+			at += 8
+		}
+		if flags&0x20 == 0 { // no more of them
+			return out, at <= len(outline)
+		}
+	}
 }
 
 // checkCharacters looks for the table of characters that the writer of PDFs
@@ -84,7 +179,7 @@ func checkCharacters(cmap []byte) error {
 			return errors.New("its table of characters is cut off")
 		}
 		if (platform == 3 && encoding == 1 || platform == 0) && binary.BigEndian.Uint16(cmap[at:]) == 4 {
-			return nil
+			return checkSegments(cmap[at:])
 		}
 	}
 	return errors.New("it has no table of Unicode characters of format 4")
@@ -108,4 +203,22 @@ func (f *face) tried() (err error) {
 		}
 	}
 	return pdf.Output(io.Discard)
+}
+
+// checkSegments sees to it that the segments of a table of format 4 follow each
+// other, so that no more characters come out of it than there are.
+func checkSegments(table []byte) error {
+	n := int(binary.BigEndian.Uint16(table[6:])) / 2
+	if len(table) < 16+8*n {
+		return errors.New("its table of characters is cut off")
+	}
+	last := -1
+	for i := range n {
+		end, start := int(binary.BigEndian.Uint16(table[14+2*i:])), int(binary.BigEndian.Uint16(table[16+2*n+2*i:]))
+		if start <= last || end < start {
+			return errors.New("its table of characters is out of order")
+		}
+		last = end
+	}
+	return nil
 }
