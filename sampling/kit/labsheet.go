@@ -178,11 +178,20 @@ func (s *sheet) labHead(width float64, samples int, o Paperwork) {
 		s.given(middle+2, y, right, st, line[1][0], line[1][1])
 		y += 7
 	}
-	s.given(left, y, right, st, "Tests asked for", strings.Join(o.Tests, ", "))
+	tests := strings.Join(o.Tests, ", ")
+	if word := "Tests asked for"; tests == "" || s.width(word+" ", st)+s.width(tests, style{st.size, true}) < width {
+		s.given(left, y, right, st, word, tests)
+		return
+	}
+	// A long list has two lines.
+	small := style{7.5, false}
+	lines := s.fonts.wrap(clean("Tests asked for "+tests), false, width/(small.size*pt))
+	s.text(left, y-1, width, small, lines[0])
+	s.text(left, y+2.4, width, small, strings.Join(lines[1:], " "))
 }
 
 func (s *sheet) labTable(y, width float64, rows [][]string) {
-	columns := []column{{"Lab no.", 24}, {"Sample id", 26}, {"Field", 52}, {"Unit", 11}, {"Part of the field", 44}, {"Depth", 19}, {"Crop", 27}, {"Date taken", 22}, {"Tests", 0}}
+	columns := []column{{"Lab no.", 23}, {"Sample id", 24}, {"Field", 44}, {"Unit", 10}, {"Part of the field", 38}, {"Depth", 18}, {"Crop", 26}, {"Date taken", 21}, {"Tests", 0}}
 	rest := width
 	for _, c := range columns {
 		rest -= c.width
@@ -192,6 +201,10 @@ func (s *sheet) labTable(y, width float64, rows [][]string) {
 	y += tableHead
 	st := style{8.5, false}
 	for _, row := range rows {
+		// No test is to be lost in an ellipsis: the head of the sheet has them all.
+		if tests := &row[len(row)-1]; s.width(*tests, st) > rest-1.4 {
+			*tests = "as on page 1"
+		}
 		x := fieldMargin
 		base := y + labRow/2 + 0.36*st.size*pt
 		for i, text := range row {

@@ -139,3 +139,18 @@ func TestLabFilesTellOfTrouble(t *testing.T) {
 		t.Errorf("long crop: %v", err)
 	}
 }
+
+// Long lists of tests, names and none at all have a sheet.
+func TestLabSheetOfManyTests(t *testing.T) {
+	p := packet(t, oddPlan(t))
+	for _, n := range []int{0, 1, 12, 40, 400} {
+		o := work(t, Letter(), 2, 5)
+		o.Tests = nil
+		for i := range n {
+			o.Tests = append(o.Tests, "analyte "+strconv.Itoa(i))
+		}
+		if got, want := pages(made(t, makers()["labsheet.pdf"], p, o)), labPages(Letter().across(), p.Samples()); got != want {
+			t.Errorf("%d tests: %d pages, want %d", n, got, want)
+		}
+	}
+}
