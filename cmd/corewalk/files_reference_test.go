@@ -71,19 +71,7 @@ func TestReferenceWaypoints(t *testing.T) {
 	tool(t, "xmllint", "--noout", "--schema", filepath.Join(schemas(), "gpx-1.1.xsd"), file)
 	back := filepath.Join(t.TempDir(), "back.gpx")
 	tool(t, "gpsbabel", "-i", "gpx", "-f", file, "-o", "gpx,gpxver=1.1", "-F", back)
-	read := func(path string) []gpx.Waypoint {
-		f, err := os.Open(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer f.Close()
-		d, err := gpx.Read(f)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return d.Waypoints
-	}
-	a, b := read(file), read(back)
+	a, b := waypointsOf(t, file), waypointsOf(t, back)
 	if len(a) != 708 || len(a) != len(b) {
 		t.Fatalf("%d waypoints went in, %d came back", len(a), len(b))
 	}
@@ -93,6 +81,54 @@ func TestReferenceWaypoints(t *testing.T) {
 			t.Errorf("%+v came back as %+v", a[i], b[i])
 		}
 	}
+}
+
+// By way of KML every waypoint of the kit keeps its name, whatever the names and
+// the files are.
+func TestReferenceWaypointsByKML(t *testing.T) {
+	dir := demoFarm(t)
+	for _, args := range [][]string{{"--names", "short"}, {"--names", "long", "--name-limit", "20"}, {"--name-limit", "4", "--limit", "200"}} {
+		out := t.TempDir()
+		mustCall(t, append([]string{"kit", "--plan", filepath.Join(dir, "season", planFile), "--out", out}, args...)...)
+		files, err := filepath.Glob(filepath.Join(out, "waypoints*.gpx"))
+		if err != nil || len(files) == 0 {
+			t.Fatal(files, err)
+		}
+		names := map[string]bool{}
+		for _, file := range files {
+			tool(t, "xmllint", "--noout", "--schema", filepath.Join(schemas(), "gpx-1.1.xsd"), file)
+			kml, back := file+".kml", file+".back"
+			tool(t, "gpsbabel", "-i", "gpx", "-f", file, "-o", "kml", "-F", kml)
+			tool(t, "gpsbabel", "-i", "kml", "-f", kml, "-o", "gpx", "-F", back)
+			came := map[string]bool{}
+			for _, w := range waypointsOf(t, back) {
+				came[w.Name] = true
+			}
+			for _, w := range waypointsOf(t, file) {
+				if !came[w.Name] || names[w.Name] {
+					t.Errorf("%v: %s did not come back, or is there twice", args, w.Name)
+				}
+				names[w.Name] = true
+			}
+		}
+		if len(names) != 708 {
+			t.Errorf("%v: %d names", args, len(names))
+		}
+	}
+}
+
+func waypointsOf(t *testing.T, path string) []gpx.Waypoint {
+	t.Helper()
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	d, err := gpx.Read(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d.Waypoints
 }
 
 func TestReferenceGeoTIFF(t *testing.T) {
