@@ -69,13 +69,13 @@ func newPage(d Data) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
-	script, err := files.ReadFile("page.js")
+	script, err := readScript()
 	if err != nil {
 		return nil, err
 	}
 	p := &page{
 		us: d.US, ramps: map[string]raster.Ramp{}, gridRoom: gridRoom, Units: "me",
-		Style: template.CSS(css), Script: template.JS(script), Farm: d.Farm, Parameters: d.Parameters, Notices: d.Notices, Cautions: d.Cautions,
+		Style: template.CSS(css), Script: script, Farm: d.Farm, Parameters: d.Parameters, Notices: d.Notices, Cautions: d.Cautions,
 	}
 	if d.US {
 		p.Units = "us"
@@ -119,6 +119,20 @@ func newPage(d Data) (*page, error) {
 		p.Account = accountOf(d.Reckoning)
 	}
 	return p, nil
+}
+
+// readScript puts the parts of the page's script together; later ones use what
+// earlier ones declare, and nothing of it is seen from outside.
+func readScript() (template.JS, error) {
+	script := "\"use strict\";\n(() => {\n"
+	for _, name := range []string{"units.js", "reading.js", "viewer.js"} {
+		part, err := files.ReadFile(name)
+		if err != nil {
+			return "", err
+		}
+		script += string(part)
+	}
+	return template.JS(script + "})();\n"), nil
 }
 
 func (p *page) addRamps() {

@@ -8,7 +8,7 @@ import (
 	"io"
 )
 
-//go:embed *.gohtml style.css page.js
+//go:embed *.gohtml style.css *.js
 var files embed.FS
 
 // Write writes the page. It is one HTML file that asks nothing of any other,
