@@ -27,10 +27,9 @@ type tab struct {
 	*testing.T
 	ctx context.Context
 
-	mu        sync.Mutex
-	said      []string // on the console
-	asked     []string // of the network
-	narrowest string
+	mu    sync.Mutex
+	said  []string // on the console
+	asked []string // of the network
 }
 
 // browse opens a page. What it says on the console and asks of the network is
