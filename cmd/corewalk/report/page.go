@@ -22,6 +22,7 @@ type page struct {
 	Style       template.CSS
 	Script      template.JS
 	Units       string // that the page begins with: us or me
+	Many        bool   // fields: more than a browser should lay out at once
 	Unread      bool   // some surfaces cannot be read off: they had no room
 	Title, Farm string
 	Done        string
@@ -43,6 +44,9 @@ type page struct {
 	Doubts      string // how many surfaces are not supported
 	Account     string // of the lab's file, in a sentence
 }
+
+// manyFields is up to how many fields a page is laid out and made ready at once.
+const manyFields = 12
 
 // finding is a patch in words.
 type finding struct {
@@ -92,6 +96,7 @@ func newPage(d Data) (*page, error) {
 	p.HasResults = p.HasResults || d.Reckoning != nil
 	p.side = pictureSide(surfaces)
 	p.addRamps()
+	p.Many = len(d.Fields) > manyFields
 	p.Title = "Soil sampling plan"
 	if p.HasResults {
 		p.Title = "Soil sampling report"

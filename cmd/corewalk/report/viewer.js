@@ -194,7 +194,7 @@ const start = section => {
 };
 // The maps of a farm of many fields are made ready as one comes to them.
 const sections = document.querySelectorAll("section.field");
-if (sections.length <= 12) sections.forEach(start);
+if (!document.querySelector(".many")) sections.forEach(start);
 else {
   const coming = new IntersectionObserver(entries => {
     for (const e of entries) if (e.isIntersecting) {
