@@ -16,7 +16,7 @@ import (
 
 // The kit of a plan file is that of the plan.
 func TestKitIsThatOfThePlan(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	to := filepath.Join(in, "again")
 	mustCall(t, "kit", "--plan", filepath.Join(in, planFile), "--out", to)
 	if !bytes.Equal(mustRead(t, filepath.Join(in, "waypoints.gpx")), mustRead(t, filepath.Join(to, "waypoints.gpx"))) {
@@ -98,7 +98,7 @@ func pageCount(data []byte) int { return len(regexp.MustCompile(`/Type /Page\b`)
 
 // The sheets of the invented farm.
 func TestKitOnPaper(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	kit := filepath.Join(in, kitFolder)
 	read := func(name string) []byte { return mustRead(t, filepath.Join(kit, name)) }
 	for name, want := range map[string]int{"fieldsheet.pdf": 4, "labels.pdf": 6, "labsheet.pdf": 3} {
@@ -160,7 +160,7 @@ func TestKitOfAJobRefuses(t *testing.T) {
 
 // What no font at hand has is told, with what to do.
 func TestKitTellsOfCharacters(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	p := defaultKit()
 	p.farm, p.systemFontFolders = "Farm \U0001F331", nil
 	s, err := kitStep(filepath.Join(in, planFile), p, &outputs{dir: filepath.Join(in, "k3")})

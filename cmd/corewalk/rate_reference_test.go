@@ -16,7 +16,7 @@ import (
 
 // The task files of a farm, with zones and with grids, by the published schema.
 func TestReferenceTaskFileSchema(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	for _, kind := range []string{"zones", "grid"} {
 		mustCall(t, rateArgs(in, append(allTables, "--task", kind, "--by", "surface", "--product", stone, "--product", npk, "--product", potash, "--farm", "Ærø & <Łąka>")...)...)
 		z, err := zip.OpenReader(filepath.Join(in, "r", taskFile))
@@ -56,7 +56,7 @@ func TestReferenceTaskFileSchema(t *testing.T) {
 // Prescriptions in ogrinfo, and their masses with areas by GeographicLib, which
 // rounds to some square millimetres at every edge.
 func TestReferencePrescriptions(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	var s rateSummary
 	if err := json.Unmarshal(mustRead(t, filepath.Join(in, rateTotalsFile)), &s); err != nil {
 		t.Fatal(err)

@@ -84,7 +84,7 @@ func frames(t *testing.T, in string) map[string]geo.Frame {
 // Rate times area, summed over the ground in every file, is the total: with the
 // areas that stand in the file, and with those of its outlines.
 func TestMassesAreTheSameInEveryFile(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	frame := frames(t, in)
 	for _, more := range [][]string{
 		{"--by", "zone", "--product", stone, "--product", npk, "--product", potash},
@@ -193,7 +193,7 @@ func readTask(t *testing.T, path string) *task.File {
 // A task file with grids: read back at the middle of every pixel of the surface,
 // they are the rates of the zones there, and their masses are told.
 func TestTaskGridIsTheRaster(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	var s rateSummary
 	summary(t, &s, rateArgs(in, "--use", "iowa-2002-lime", "--target-ph", "6.5", "--by", "surface", "--task", "grid", "--product", "stone: ENV 63, largest 20 ton/ac")...)
 	file := readTask(t, filepath.Join(in, "r", taskFile))
@@ -360,7 +360,7 @@ func TestProductsRefused(t *testing.T) {
 // Zones on a surface that is not supported have the figures of the sampling
 // units, unless the user insists.
 func TestRatesFallBack(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	args := []string{"--use", "tri-state-2020-k", "--crop", "corn, 180 bu/ac", "--by", "surface", "--product", potash}
 	_, stderr, status := call(t, rateArgs(in, args...)...)
 	if status != 0 || !strings.Contains(stderr, "field Long Slip: the surface of K is not supported, so its figures are those of the sampling units") {
@@ -379,7 +379,7 @@ func TestRatesFallBack(t *testing.T) {
 // Ground above the limit of a table for phosphorus that gets some, as its zone has
 // less on the mean, is told; rates by surface leave it out.
 func TestGroundAboveTheLimitIsTold(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	own := write(t, filepath.Join(in, "own.yaml"), ownPhosphorus)
 	args := []string{"--table", own, "--use", "ours-p", "--crop", "corn, 180 bu/ac", "--product", "TSP: 0-46-0"}
 	_, stderr, status := call(t, rateArgs(in, append(args, "--zones-of", "pH", "--by", "zone")...)...)
@@ -400,7 +400,7 @@ const ownPhosphorus = `- {name: ours-p, kind: nutrient, region: here, soil: any,
 
 // Zones that lie over each other, that leave ground out, and of another field.
 func TestZonesAreHeldAgainstTheGround(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	lines := strings.Split(string(mustRead(t, filepath.Join(in, zonesFile))), "\n")
 	one := slices.IndexFunc(lines, func(s string) bool {
 		return strings.Contains(s, `"id":"pH-2"`) && strings.Contains(s, `"field":"Home Ground"`)
@@ -433,7 +433,7 @@ func TestZonesAreHeldAgainstTheGround(t *testing.T) {
 
 // A run with fewer products tells which prescriptions are not of it.
 func TestLeftoversAreTold(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	args := []string{"--use", "iowa-2002-lime", "--target-ph", "6.9", "--task", "no"}
 	if _, stderr, status := call(t, rateArgs(in, append(args, "--product", stone)...)...); status != 0 || strings.Contains(stderr, "earlier run") {
 		t.Fatalf("status %d: %s", status, stderr)
@@ -446,7 +446,7 @@ func TestLeftoversAreTold(t *testing.T) {
 
 // Cautions, sources and how they were verified stand in every file.
 func TestEveryFileHasTheCautions(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	zipped, err := zip.OpenReader(filepath.Join(in, taskFile))
 	if err != nil {
 		t.Fatal(err)
@@ -498,7 +498,7 @@ func TestEveryFileHasTheCautions(t *testing.T) {
 
 // The totals of the demonstration: variable against uniform, in mass and money.
 func TestVariableAgainstUniform(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	var s rateSummary
 	if err := json.Unmarshal(mustRead(t, filepath.Join(in, rateTotalsFile)), &s); err != nil {
 		t.Fatal(err)
@@ -532,7 +532,7 @@ func TestVariableAgainstUniform(t *testing.T) {
 }
 
 func TestRateRefused(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	lime := []string{"--use", "iowa-2002-lime", "--target-ph", "6.5"}
 	for _, c := range []struct {
 		args   []string
@@ -566,7 +566,7 @@ var stepForm = regexp.MustCompile(`^(.*): ([0-9.×/()+ -]+) = ([0-9.]+)`)
 // The explanation of a zone goes from its means to what is spread, every number
 // being used that was found before.
 func TestExplainAZone(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	out := mustCall(t, rateArgs(in, "--use", "iowa-2002-lime", "--target-ph", "6.5", "--product", stone, "--explain", "Home Ground/pH-1")...)
 	lines := strings.Split(out, "\n")
 	steps := 0

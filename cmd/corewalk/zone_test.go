@@ -12,8 +12,8 @@ import (
 	"corewalk/geo/vector"
 )
 
-// season runs the invented farm and returns its folder of outputs.
-func season(t *testing.T) string {
+// zonedSeason runs the invented farm and returns its folder of outputs.
+func zonedSeason(t *testing.T) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "farm")
 	mustCall(t, "demo", dir)
@@ -29,7 +29,7 @@ func summary(t *testing.T, to any, args ...string) {
 
 // The areas of zones sum to that of the ground, whatever is merged or smoothed.
 func TestZonesCoverTheGround(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	for _, more := range [][]string{
 		nil, {"--smooth"}, {"--smallest", "2ac"}, {"--least-width", "30m", "--smooth", "--smallest", "1ac"}, {"--insist"}, {"--within", "sampleable"},
 	} {
@@ -59,7 +59,7 @@ func TestZonesCoverTheGround(t *testing.T) {
 
 // Patches go back in at the top.
 func TestPatchesAreProblemAreas(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	out := filepath.Join(in, "next")
 	var s zoneSummary
 	summary(t, &s, "zone", "--results", filepath.Join(in, "results.geojson"), "--surfaces", filepath.Join(in, "surfaces.json"),
@@ -92,7 +92,7 @@ func TestPatchesAreProblemAreas(t *testing.T) {
 }
 
 func TestClassesRefused(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	for _, c := range []struct {
 		classes, want string
 		status        int
@@ -124,7 +124,7 @@ func TestClassesRefused(t *testing.T) {
 
 // A table of one's own.
 func TestOwnTable(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	table := write(t, filepath.Join(in, "own.yaml"), "- {name: ours, kind: sufficiency, region: here, soil: any, inputs: [{analyte: pH, unit: pH, min: 3, max: 10}], by: pH, depth: {others: unstated},\n"+
 		"   formula: {classes: {names: [lime, leave], sets: [{limits: [6.4]}]}}, source: {author: us, title: our trials, place: here}, verified: seen}\n")
 	var s zoneSummary
@@ -226,7 +226,7 @@ func TestSplitByExclusions(t *testing.T) {
 }
 
 func TestFormats(t *testing.T) {
-	in := season(t)
+	in := zonedSeason(t)
 	mustCall(t, "surface", "--results", filepath.Join(in, "results.geojson"), "--analytes", "OM", "--formats", "tif,asc,png", "--pixel", "20m", "--out", filepath.Join(in, "f"))
 	files := tree(t, filepath.Join(in, "f"))
 	for name, begins := range map[string]string{
