@@ -20,6 +20,26 @@ type Data struct {
 	Reckoning  *lab.Reckoning // nil when there are no results yet
 	Notices    []string       // what was mended or assumed on the way
 	Cautions   []string       // of rates, in the order to be read
+	Seasons    *Seasons       // nil where there is no earlier one
+}
+
+// Seasons is what changed from earlier seasons to this one.
+type Seasons struct {
+	Names   []string // from the earliest
+	Changes []Change // of fields, then of grounds
+	Apart   []string // what was not compared, and why
+	Notes   []string
+}
+
+// Change is what became of one figure of a field or a ground, in words.
+type Change struct {
+	Field, Sample, Part string // Sample is empty for the whole field
+	Analyte, Unit       string
+	Values              []string // by season, as Names has them; empty where there is none
+	Since, Yearly       string   // since the season before; each year, where that is known
+	Expected            string   // since the season before, by what crops take off; may be empty
+	Told                bool     // since the season before, from noise
+	Notes               []string
 }
 
 // Fact is a labelled line.

@@ -43,6 +43,7 @@ type page struct {
 	Sources     []rateTableRow
 	Doubts      string // how many surfaces are not supported
 	Account     string // of the lab's file, in a sentence
+	Since       *sincePage
 }
 
 // manyFields is up to how many fields a page is laid out and made ready at once.
@@ -114,6 +115,7 @@ func newPage(d Data) (*page, error) {
 	}
 	p.Summary = p.summary()
 	p.NoLimits = p.HasResults && len(p.Findings) == 0 && len(p.Quiet) == 0
+	p.Since = newSince(d.Seasons)
 	doubts := 0
 	for _, u := range p.Unsupported {
 		doubts += len(u.Analytes)

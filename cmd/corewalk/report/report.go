@@ -16,7 +16,7 @@ var files embed.FS
 // without a place, figures that are not numbers) it leaves out or shows as a
 // dash. Data are not changed.
 func Write(w io.Writer, d Data) error {
-	t, err := template.ParseFS(files, "*.gohtml")
+	t, err := template.New("").Funcs(template.FuncMap{"changes": tableOfChanges}).ParseFS(files, "*.gohtml")
 	if err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
