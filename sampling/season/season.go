@@ -1,5 +1,3 @@
-// Package season keeps the rounds of sampling of a farm, so that years can be
-// compared.
 package season
 
 import (
