@@ -236,9 +236,10 @@ func syncFile(path string) error {
 	return err
 }
 
-// Seasons lists the seasons, by date, those without one by name before them.
+// Seasons lists the seasons by date, those without one by their name, which mostly
+// begins with the year.
 func (r *Record) Seasons(ctx context.Context) ([]Season, error) {
-	rows, err := r.db.QueryContext(ctx, "SELECT name, coalesce(date, ''), coalesce(lab, ''), coalesce(program, ''), hash FROM seasons ORDER BY coalesce(date, ''), name")
+	rows, err := r.db.QueryContext(ctx, "SELECT name, coalesce(date, ''), coalesce(lab, ''), coalesce(program, ''), hash FROM seasons ORDER BY coalesce(date, name), name")
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", r.path, plain(err))
 	}
