@@ -13,6 +13,7 @@ import (
 	"corewalk/geo"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
+	"corewalk/sampling/season"
 )
 
 // job is a job file, read. A part that the file leaves out is nil.
@@ -27,7 +28,15 @@ type job struct {
 	surface *surfaceParameters
 	zone    *zoneParameters
 	rate    *rateParameters
+	season  *seasonJob
 	out     string
+}
+
+// seasonJob says what this season is called, and which record has the earlier
+// ones that the page compares it with.
+type seasonJob struct {
+	record string
+	season.Season
 }
 
 // againJob is a plan that comes back to an earlier one.
@@ -50,7 +59,7 @@ func readJob(path string) (*job, error) {
 }
 
 func (j *job) read(e entry, dir string) error {
-	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "beds", "plan", "kit", "results", "surface", "zone", "rate", "out"); err != nil {
+	if err := e.only("farm", "units", "boundary", "exclude", "management", "problems", "beds", "plan", "kit", "results", "surface", "zone", "rate", "season", "out"); err != nil {
 		return err
 	}
 	var err error
@@ -89,8 +98,13 @@ func (j *job) read(e entry, dir string) error {
 	if err := j.readRate(e, dir); err != nil {
 		return err
 	}
+	if err := j.readSeason(e, dir); err != nil {
+		return err
+	}
 	planned := j.plan != nil || j.again != nil
 	switch {
+	case j.season != nil && j.results == nil:
+		return e.of["season"].fail("a comparison with earlier seasons needs results")
 	case j.kit != nil && !planned:
 		return e.of["kit"].fail("needs a plan")
 	case j.again != nil && j.files != nil:
@@ -108,6 +122,34 @@ func (j *job) read(e entry, dir string) error {
 	case j.results == nil && j.surface != nil && !planned:
 		return e.of["surface"].fail("surfaces need results")
 	}
+	return nil
+}
+
+func (j *job) readSeason(e entry, dir string) error {
+	item, ok := e.of["season"]
+	if !ok {
+		return nil
+	}
+	if err := item.only("record", "name", "date", "lab"); err != nil {
+		return err
+	}
+	j.season = &seasonJob{}
+	for _, x := range []struct {
+		key string
+		to  *string
+	}{{"record", &j.season.record}, {"name", &j.season.Name}, {"date", &j.season.Date}, {"lab", &j.season.Lab}} {
+		var err error
+		if *x.to, err = item.str(x.key); err != nil {
+			return err
+		}
+	}
+	if j.season.record == "" || j.season.Name == "" {
+		return item.fail("needs the record and a name, as in season: {record: farm.gpkg, name: 2026 spring, date: 2026-04-17}")
+	}
+	if err := checkDate(j.season.Date); err != nil {
+		return item.fail("%w", err)
+	}
+	j.season.record = beside(dir, j.season.record)
 	return nil
 }
 

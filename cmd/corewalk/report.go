@@ -58,6 +58,12 @@ func reportStep(j *job, s *runSummary, out *outputs) error {
 			return err
 		}
 	}
+	if j.season != nil {
+		var err error
+		if d.Seasons, err = pageSeasons(j.season, j.out); err != nil {
+			return err
+		}
+	}
 	if err := out.add(reportFile, func(w io.Writer) error { return report.Write(w, d) }); err != nil {
 		return err
 	}

@@ -145,6 +145,7 @@ no results yet, everything when there are. Paths in the job are relative to it.
     use: [iowa-2002-lime, tri-state-2020-p]
     crop: ["corn, 180 bu/ac, pH 6.5", "terrace: alfalfa, 6 ton/ac, pH 6.9"]
     product: ["quarry lime: CCE 92, mesh 4/8/60 100/90/55, moisture 2, rule iowa, 24 USD/ton", "TSP: 0-46-0, 620 USD/ton"]
+  season: {record: farm.gpkg, name: 2026 spring, date: 2026-04-17}   # compared with the seasons of a record
   out: season
 
 Everything that 'corewalk plan' has a flag for is a key of plan. To come back to

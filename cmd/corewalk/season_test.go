@@ -149,12 +149,51 @@ func TestSeasonRefusals(t *testing.T) {
 	}
 }
 
+// The page of a job that names a record says what changed since then.
+func TestSeasonsOnThePage(t *testing.T) {
+	folder := seasonFolder(t)
+	farm := filepath.Dir(folder)
+	record := filepath.Join(farm, "farm.gpkg")
+	mustCall(t, "season", "add", record, folder, "--season", "2025", "--date", "2025-04-17", "--lab", "Brook")
+	data, err := os.ReadFile(filepath.Join(farm, "job.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	again := func(line string) (string, string, int) {
+		write(t, filepath.Join(farm, "again.yaml"), strings.Replace(string(data), "out: season", line+"\nout: second", 1))
+		return call(t, "run", filepath.Join(farm, "again.yaml"), "--force")
+	}
+	if _, said, status := again(`season: {record: farm.gpkg, name: "2026", date: 2026-04-12, lab: Hill}`); status != exitDone {
+		t.Fatal(said)
+	}
+	page, err := os.ReadFile(filepath.Join(farm, "second", reportFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"2 seasons are held together: 2025, 2026.", "the lab changed", ">2025</th>"} {
+		if !strings.Contains(string(page), want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	for _, c := range []struct{ line, want string }{
+		{"season: {record: farm.gpkg}", "needs the record and a name"},
+		{"season: {record: nowhere.gpkg, name: a}", "is not there"},
+		{"season: {record: farm.gpkg, name: a, date: 1.2.2026}", "write it as 2026-04-17"},
+		{"season: {record: farm.gpkg, name: a, date: 2020-01-01}", "which is later than"},
+		{"season: {recrod: farm.gpkg, name: a}", "recrod"},
+	} {
+		if _, said, status := again(c.line); status != exitFailed || !strings.Contains(said, c.want) {
+			t.Errorf("%s: status %d, %q", c.line, status, said)
+		}
+	}
+}
+
 // kills is how often a program is killed: COREWALK_KILLS says otherwise.
 func kills(t *testing.T) int {
 	t.Helper()
 	text := os.Getenv("COREWALK_KILLS")
 	if text == "" {
-		return 40
+		return 25
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil {

@@ -73,13 +73,15 @@ type trendSummary struct {
 	Apart   []string      `json:"apart"`
 	Notes   []string      `json:"notes"`
 	Files   []string      `json:"files,omitempty"`
+
+	confidence float64
 }
 
 const sharedError = "an error that a lab makes alike in all samples of a season is in no interval"
 
 // trendOf compares the seasons of a record.
 func trendOf(seasons []season.Season, observations []season.Observation, p trendParameters) (trendSummary, error) {
-	s := trendSummary{Seasons: []string{}, Fields: []trendSeries{}, Units: []trendSeries{}, Apart: []string{}, Notes: []string{sharedError}}
+	s := trendSummary{Seasons: []string{}, Fields: []trendSeries{}, Units: []trendSeries{}, Apart: []string{}, Notes: []string{sharedError}, confidence: p.Confidence}
 	if len(seasons) < 2 {
 		return s, errors.New("there is one season or none in the record; a change needs two")
 	}
@@ -213,6 +215,15 @@ func significantText(v float64) string {
 	return s
 }
 
+// significantFigure writes a figure with three digits, and no more than it needs.
+func significantFigure(v float64) string {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
+	if err != nil {
+		return ""
+	}
+	return strconv.FormatFloat(r, 'f', -1, 64)
+}
+
 func (x *trendSeries) name() string {
 	where := x.Field
 	if x.Sample != "" {
@@ -269,7 +280,7 @@ func (s *trendSummary) lines() []string {
 		out = append(out, fmt.Sprintf("  %d more changes that can be told from noise; --json and --out list all", told-mostTold))
 	}
 	if quiet > 0 {
-		out = append(out, fmt.Sprintf("  no change that can be told from noise, or nothing to compare with: %d figures of single grounds", quiet))
+		out = append(out, fmt.Sprintf("  no change that can be told from noise, or nothing to compare with: %d figures of single grounds; of %d, about one in %.0f seems a change by chance", quiet, quiet+told, 1/(1-s.confidence)))
 	}
 	for _, a := range s.Apart {
 		out = append(out, "kept apart: "+a)

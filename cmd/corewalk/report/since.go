@@ -11,6 +11,7 @@ type sincePage struct {
 	Fields   []Change
 	Told     []Change // of grounds, those that can be told from noise first
 	Expected bool     // some change has one
+	Yearly   bool
 	Quiet    string
 	More     string
 	Apart    []string
@@ -24,7 +25,7 @@ func newSince(s *Seasons) *sincePage {
 	out := &sincePage{Names: s.Names, Apart: s.Apart, Notes: s.Notes}
 	grounds := 0
 	for _, c := range s.Changes {
-		out.Expected = out.Expected || c.Expected != ""
+		out.Expected, out.Yearly = out.Expected || c.Expected != "", out.Yearly || c.Yearly != ""
 		switch {
 		case c.Sample == "":
 			out.Fields = append(out.Fields, c)
@@ -35,7 +36,7 @@ func newSince(s *Seasons) *sincePage {
 		grounds++
 	}
 	if n := grounds - len(out.Told); n > 0 {
-		out.Quiet = fmt.Sprintf("Of %s of single grounds, %d show no change that can be told from noise, or have nothing to be compared with.", plural(grounds, "figure", "figures"), n)
+		out.Quiet = fmt.Sprintf("Of %s of single grounds, %d show no change that can be told from noise, or have nothing to be compared with. Of those that seem to have changed, expect about %d to be chance.", plural(grounds, "figure", "figures"), n, (grounds+10)/20)
 	}
 	if n := len(out.Told) - mostChanges; n > 0 {
 		out.Told = out.Told[:mostChanges]

@@ -278,17 +278,21 @@ func (c *comparer) judge(s *Series) {
 		s.Overall = c.change(s, &s.Points[0], last)
 	}
 	s.Slope = c.slope(s)
-	labs, censored := false, false
+	labs, unnamed, censored := false, false, false
 	for i := range s.Points {
 		p := &s.Points[i]
-		labs = labs || i > 0 && p.Lab != s.Points[i-1].Lab
+		unnamed = unnamed || p.Lab == ""
+		labs = labs || i > 0 && p.Lab != "" && s.Points[i-1].Lab != "" && p.Lab != s.Points[i-1].Lab
 		censored = censored || p.Censored
 		if p.Share < 0.995 {
 			s.Notes = append(s.Notes, fmt.Sprintf("in %s, %.0f %% of the ground has figures", p.Season, 100*p.Share))
 		}
 	}
-	if labs {
+	switch {
+	case labs:
 		s.Notes = append(s.Notes, "the lab changed: a step may be the lab's")
+	case unnamed:
+		s.Notes = append(s.Notes, "a lab is not named: it may have changed")
 	}
 	if censored {
 		s.Notes = append(s.Notes, "some figures are limits of the lab")
