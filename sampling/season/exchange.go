@@ -159,6 +159,18 @@ func (r *Record) exportLayer(ctx context.Context, w io.Writer, t table, seasons 
 }
 
 func appendJSON(b []byte, v any) ([]byte, error) {
+	switch x := v.(type) {
+	case nil:
+		return append(b, "null"...), nil
+	case int64:
+		return strconv.AppendInt(b, x, 10), nil
+	case float64:
+		return strconv.AppendFloat(b, x, 'g', -1, 64), nil
+	case string:
+		if plainText(x) {
+			return append(append(append(b, '"'), x...), '"'), nil
+		}
+	}
 	var out bytes.Buffer
 	e := json.NewEncoder(&out)
 	e.SetEscapeHTML(false)
@@ -166,6 +178,16 @@ func appendJSON(b []byte, v any) ([]byte, error) {
 		return nil, err
 	}
 	return append(b, bytes.TrimRight(out.Bytes(), "\n")...), nil
+}
+
+// plainText tells that a text stands in JSON as it is.
+func plainText(s string) bool {
+	for i := range len(s) {
+		if c := s[i]; c < ' ' || c > '~' || c == '"' || c == '\\' {
+			return false
+		}
+	}
+	return true
 }
 
 func (g geometry) appendJSON(b []byte) []byte {

@@ -16,6 +16,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	_ "modernc.org/sqlite" // SQLite in Go
@@ -310,28 +311,26 @@ func insert(ctx context.Context, tx *sql.Tx, s Season, b Bundle) error {
 		for _, c := range t.columns {
 			names, marks = append(names, quoted(c.name)), append(marks, "?")
 		}
-		statement, err := tx.PrepareContext(ctx, fmt.Sprintf("INSERT INTO %s (%s, season) VALUES (%s, ?)", quoted(t.name), strings.Join(names, ", "), strings.Join(marks, ", ")))
-		if err != nil {
-			return err
-		}
-		values := make([]any, len(t.columns)+1)
-		for _, row := range b.rows[t.name] {
-			for i, v := range row {
-				if g, ok := v.(geometry); ok {
-					if v = nil; !g.empty() {
-						v = g.appendBlob(nil)
+		// Many rows to a statement: each statement is parsed anew.
+		const atOnce = 50
+		start := fmt.Sprintf("INSERT INTO %s (%s, season) VALUES ", quoted(t.name), strings.Join(names, ", "))
+		one := "(" + strings.Join(marks, ", ") + ", ?)"
+		for rows := range slices.Chunk(b.rows[t.name], atOnce) {
+			var values []any
+			for _, row := range rows {
+				for _, v := range row {
+					if g, ok := v.(geometry); ok {
+						if v = nil; !g.empty() {
+							v = g.appendBlob(nil)
+						}
 					}
+					values = append(values, v)
 				}
-				values[i] = v
+				values = append(values, s.Name)
 			}
-			values[len(values)-1] = s.Name
-			if _, err := statement.ExecContext(ctx, values...); err != nil {
-				statement.Close()
+			if _, err := tx.ExecContext(ctx, start+strings.Repeat(one+", ", len(rows)-1)+one, values...); err != nil {
 				return err
 			}
-		}
-		if err := statement.Close(); err != nil {
-			return err
 		}
 	}
 	return nil
@@ -441,44 +440,47 @@ func (r *Record) Digest(ctx context.Context) (string, error) {
 	return hex.EncodeToString(sum.Sum(nil)), nil
 }
 
-// hash is that of a season's name, date, lab and content.
+// hash is that of a season's name, date, lab, program and content.
 func (b Bundle) hash(s Season) string {
-	sum := sha256.New()
+	sum := hasher{Hash: sha256.New()}
 	for _, v := range []string{s.Name, s.Date, s.Lab, s.Program} {
-		hashValue(sum, v)
+		sum.value(v)
 	}
 	for _, t := range tables() {
-		hashValue(sum, t.name)
+		sum.value(t.name)
 		for _, row := range b.rows[t.name] {
 			for _, v := range row {
-				hashValue(sum, v)
+				sum.value(v)
 			}
 		}
 	}
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
-func hashValue(h hash.Hash, v any) {
-	put := func(kind byte, data []byte) {
-		h.Write(binary.LittleEndian.AppendUint64([]byte{kind}, uint64(len(data))))
-		h.Write(data)
-	}
+// hasher takes values with their kinds and lengths.
+type hasher struct {
+	hash.Hash
+	head, body []byte
+}
+
+func (h *hasher) value(v any) {
+	kind := byte('n')
+	h.body = h.body[:0]
 	switch x := v.(type) {
-	case nil:
-		put('n', nil)
 	case string:
-		put('t', []byte(x))
+		kind, h.body = 't', append(h.body, x...)
 	case int64:
-		put('i', binary.LittleEndian.AppendUint64(nil, uint64(x)))
+		kind, h.body = 'i', binary.LittleEndian.AppendUint64(h.body, uint64(x))
 	case float64:
-		put('f', binary.LittleEndian.AppendUint64(nil, math.Float64bits(x)))
+		kind, h.body = 'f', binary.LittleEndian.AppendUint64(h.body, math.Float64bits(x))
 	case geometry:
-		if x.empty() {
-			put('n', nil)
-			return
+		if !x.empty() {
+			kind, h.body = 'g', x.appendBlob(h.body)
 		}
-		put('g', x.appendBlob(nil))
 	}
+	h.head = binary.LittleEndian.AppendUint64(append(h.head[:0], kind), uint64(len(h.body)))
+	h.Write(h.head)
+	h.Write(h.body)
 }
 
 // Bundle reads a season back.
