@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
+	"sync/atomic"
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
@@ -111,10 +112,14 @@ func Make(fields []*geo.Field, p Params) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, fp := range plan.Fields {
+	if err := eachField(len(plan.Fields), func(i int) error {
+		fp := plan.Fields[i]
 		if err := fp.placeAll(plan.Params); err != nil {
-			return nil, fmt.Errorf("field %s: %w", fp.Field.Name, err)
+			return fmt.Errorf("field %s: %w", fp.Field.Name, err)
 		}
+		return nil
+	}); err != nil {
+		return nil, err
 	}
 	if plan.KeepSpacing {
 		if err := plan.spacingHeld(); err != nil {
@@ -147,21 +152,25 @@ func Split(fields []*geo.Field, p Params) (*Plan, error) {
 	p = p.complete()
 	plan := &Plan{Params: p}
 	names := map[string]bool{}
-	units := 0
 	for _, f := range fields {
 		if names[f.Name] {
 			return nil, fmt.Errorf("two fields are named %s; give each a name of its own", f.Name)
 		}
 		names[f.Name] = true
-		fp, err := split(f, p)
-		if err != nil {
-			return nil, fmt.Errorf("field %s: %w", f.Name, err)
+	}
+	plan.Fields = make([]*FieldPlan, len(fields))
+	var units atomic.Int64
+	err := eachField(len(fields), func(i int) (err error) {
+		if plan.Fields[i], err = split(fields[i], p); err != nil {
+			return fmt.Errorf("field %s: %w", fields[i].Name, err)
 		}
-		plan.Fields = append(plan.Fields, fp)
-		units += len(fp.Units)
-		if units*p.Cores*p.Composites > MaxCores {
-			return nil, fmt.Errorf("more than %d cores are too many for one plan; take larger cells, fewer cores or fewer fields", MaxCores)
+		if int(units.Add(int64(len(plan.Fields[i].Units))))*p.Cores*p.Composites > MaxCores {
+			return fmt.Errorf("more than %d cores are too many for one plan; take larger cells, fewer cores or fewer fields", MaxCores)
 		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	return plan, nil
 }

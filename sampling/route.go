@@ -17,7 +17,9 @@ func (p *Plan) route() error {
 	near := len(p.Starts) == 0
 	for _, fp := range p.Fields {
 		near = fp.start(p.Starts) || near
-		fp.route(p.Pace)
+	}
+	if err := eachField(len(p.Fields), func(i int) error { p.Fields[i].route(p.Pace); return nil }); err != nil {
+		return err
 	}
 	if !near {
 		s := p.Starts[0]
