@@ -12,8 +12,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/paulmach/orb"
-
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
@@ -24,13 +22,6 @@ import (
 type Bundle struct {
 	rows map[string][][]any
 }
-
-// Fields, Units, Cores, Composites and Results count rows.
-func (b Bundle) Fields() int     { return len(b.rows["fields"]) }
-func (b Bundle) Units() int      { return len(b.rows["units"]) }
-func (b Bundle) Cores() int      { return len(b.rows["cores"]) }
-func (b Bundle) Composites() int { return len(b.rows["composites"]) }
-func (b Bundle) Results() int    { return len(b.rows["results"]) }
 
 // Names of the files that a season is read from.
 const (
@@ -298,8 +289,9 @@ func readReplicates(path string) (map[replicateKey]replicate, error) {
 	return out, nil
 }
 
-// observations returns the figures of a season with their ground.
-func (b Bundle) observations(s Season) ([]Observation, error) {
+// Observations returns the figures of a bundle, as those of a season, with their
+// ground. It fails where a figure has no composite, or a composite no place.
+func (b Bundle) Observations(s Season) ([]Observation, error) {
 	t := map[string]table{}
 	for _, x := range tables() {
 		t[x.name] = x
@@ -347,9 +339,6 @@ func (b Bundle) observations(s Season) ([]Observation, error) {
 	return out, nil
 }
 
-// Observations returns the figures of a bundle as those of a season.
-func (b Bundle) Observations(s Season) ([]Observation, error) { return b.observations(s) }
-
 // Summary says what a season holds.
 type Summary struct {
 	Season     Season
@@ -360,12 +349,11 @@ type Summary struct {
 	Results    int
 	Rates      int
 	Analytes   []string // with unit and method
-	Bounds     orb.Bound
 }
 
 // Summary returns what a bundle holds.
 func (b Bundle) Summary(s Season) Summary {
-	out := Summary{Season: s, Units: b.Units(), Cores: b.Cores(), Composites: b.Composites(), Results: b.Results(), Rates: len(b.rows["rates"])}
+	out := Summary{Season: s, Units: len(b.rows["units"]), Cores: len(b.rows["cores"]), Composites: len(b.rows["composites"]), Results: len(b.rows["results"]), Rates: len(b.rows["rates"])}
 	var fields, results table
 	for _, t := range tables() {
 		switch t.name {
@@ -375,17 +363,9 @@ func (b Bundle) Summary(s Season) Summary {
 			results = t
 		}
 	}
-	first := true
 	for _, row := range b.rows["fields"] {
 		name, _ := row[fields.at("name")].(string)
 		out.Fields = append(out.Fields, name)
-		if g, ok := row[0].(geometry); ok {
-			if bound, some := g.bound(); some && first {
-				out.Bounds, first = bound, false
-			} else if some {
-				out.Bounds = out.Bounds.Union(bound)
-			}
-		}
 	}
 	seen := map[string]bool{}
 	for _, row := range b.rows["results"] {

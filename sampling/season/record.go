@@ -336,8 +336,8 @@ func insert(ctx context.Context, tx *sql.Tx, s Season, b Bundle) error {
 	return nil
 }
 
-// bundle reads a season back.
-func (r *Record) bundle(ctx context.Context, name string) (Bundle, error) {
+// Bundle reads a season back.
+func (r *Record) Bundle(ctx context.Context, name string) (Bundle, error) {
 	b := Bundle{rows: map[string][][]any{}}
 	for _, t := range tables() {
 		if err := r.each(ctx, t, name, func(row []any) error {
@@ -427,7 +427,7 @@ func (r *Record) Digest(ctx context.Context) (string, error) {
 	}
 	sum := sha256.New()
 	for _, s := range seasons {
-		b, err := r.bundle(ctx, s.Name)
+		b, err := r.Bundle(ctx, s.Name)
 		if err != nil {
 			return "", err
 		}
@@ -483,9 +483,6 @@ func (h *hasher) value(v any) {
 	h.Write(h.body)
 }
 
-// Bundle reads a season back.
-func (r *Record) Bundle(ctx context.Context, name string) (Bundle, error) { return r.bundle(ctx, name) }
-
 // Observations returns the figures of all seasons, in their order.
 func (r *Record) Observations(ctx context.Context) ([]Season, []Observation, error) {
 	seasons, err := r.Seasons(ctx)
@@ -494,11 +491,11 @@ func (r *Record) Observations(ctx context.Context) ([]Season, []Observation, err
 	}
 	var out []Observation
 	for _, s := range seasons {
-		b, err := r.bundle(ctx, s.Name)
+		b, err := r.Bundle(ctx, s.Name)
 		if err != nil {
 			return nil, nil, err
 		}
-		of, err := b.observations(s)
+		of, err := b.Observations(s)
 		if err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", r.path, err)
 		}
