@@ -63,6 +63,33 @@ func fieldCode(n int) string {
 	return string(code)
 }
 
+// PlaceOf returns the place in its farm, from 0, of the field whose code an id
+// begins with, in capitals; false when it begins with none. It says nothing of the
+// rest of the id.
+func PlaceOf(id string) (place int, ok bool) {
+	width := 0
+	for width < len(id) && strings.IndexByte(codeLetters, id[width]) >= 0 {
+		width++
+	}
+	if width < 2 || width > longestCode || width == len(id) || id[width] < '0' || id[width] > '9' {
+		return 0, false
+	}
+	base, room := len(codeLetters), len(codeLetters)*len(codeLetters)
+	for w := 2; w < width; w++ {
+		place += room
+		room *= base
+	}
+	n := 0
+	for i := range width {
+		n = n*base + strings.IndexByte(codeLetters, id[i])
+	}
+	return place + n, true
+}
+
+// longestCode is what names of cores leave for field codes where units and cores
+// have two digits each.
+const longestCode = longestName - 4
+
 // sampleID returns the id of a sample: field code, number of the unit, where
 // units have several samples the number of that (from 0) in the alphabet of ids,
 // check character, as in BC07K. It begins with two letters that are no word, so

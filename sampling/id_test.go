@@ -121,6 +121,23 @@ func TestFieldCodes(t *testing.T) {
 	}
 }
 
+func TestPlaceOf(t *testing.T) {
+	for _, n := range []int{0, 1, 17, 18, 323, 324, 6155, 6156, 20_000, 111_131, 111_132, 3_000_000} {
+		id, err := sampleID(n, 7, 2, 0, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, ok := PlaceOf(id); !ok || got != n {
+			t.Errorf("%s is of place %d, %v, want %d", id, got, ok, n)
+		}
+	}
+	for _, id := range []string{"", "B", "BB", "B07X", "07BBX", "bb07X", "BBBBBBB07", "BA07X", "BBX"} {
+		if n, ok := PlaceOf(id); ok {
+			t.Errorf("%q is of place %d, want none", id, n)
+		}
+	}
+}
+
 func ExampleValidID() {
 	fmt.Println(ValidID("BC078"), ValidID("CB078"), ValidID("BC087"))
 	// Output: true false false

@@ -266,6 +266,40 @@ func TestFieldsDoNotDependOnEachOther(t *testing.T) {
 	}
 }
 
+// Fields one by one have the ids, names and cores that they have together.
+func TestMakeOneIsMake(t *testing.T) {
+	fields := []*geo.Field{mustMap(t, farm(t)), mustMap(t, bent(t))}
+	for _, p := range []Params{{Design: Grid, Cell: 4000}, {Design: Strata, Samples: 9, Composites: 2}, {Design: Units}} {
+		p.Cores, p.Seed = 5, 8
+		p.Starts = []geo.LonLat{spot(t, 10, 10)}
+		whole := mustMake(t, p, fields...)
+		for i, f := range fields {
+			one, err := MakeOne(f, i, p)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want, got := whole.Fields[i], one.Fields[0]
+			if want.Walk != got.Walk || len(want.Units) != len(got.Units) {
+				t.Errorf("%s, %s: a walk of %g and %d units, want %g and %d", p.Design, f.Name, got.Walk, len(got.Units), want.Walk, len(want.Units))
+				continue
+			}
+			for k, u := range want.Units {
+				if v := got.Units[k]; !slices.Equal(u.Samples, v.Samples) || !slices.Equal(u.Cores, v.Cores) {
+					t.Errorf("%s, %s: unit %d is %v, want %v", p.Design, f.Name, k+1, v, u)
+				}
+			}
+		}
+	}
+	// A start far from this field may be near another.
+	p := Params{Design: Units, Cores: 5, Starts: []geo.LonLat{{-80, 42}}}
+	if one, err := MakeOne(fields[0], 3, p); err != nil || one.Fields[0].Start != nil || !strings.HasPrefix(one.Fields[0].Units[0].ID(), "BF") {
+		t.Errorf("with a far start: %v", err)
+	}
+	if _, err := Make(fields, p); err == nil || !strings.Contains(err.Error(), "from every field") {
+		t.Errorf("a start far from all: %v", err)
+	}
+}
+
 // rewritten gives the same polygons in another writing: other first vertices,
 // the other way round, parts and holes in another order.
 func rewritten(s crs.LonLatShape, shift int, turn bool) crs.LonLatShape {

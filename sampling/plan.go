@@ -103,6 +103,8 @@ func (fp *FieldPlan) Cores() (n int) {
 type Plan struct {
 	Params
 	Fields []*FieldPlan
+
+	first int // place in the farm of the first of the fields, from 0
 }
 
 // Make plans the fields in the order given, which must have different names. It
@@ -112,6 +114,29 @@ func Make(fields []*geo.Field, p Params) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := plan.make(); err != nil {
+		return nil, err
+	}
+	return plan, plan.startsServe()
+}
+
+// MakeOne plans one field of a farm whose other fields are planned elsewhere. Its
+// place in the farm, from 0, gives its sample ids and core names the letters that
+// set them apart from those of all other places; they are those that Make gives
+// where no field has more than 99 units or a unit more than 99 cores. It has no
+// random number in common with another field, and where its walk begins far from
+// all of the starts, it begins at a core.
+func MakeOne(f *geo.Field, place int, p Params) (*Plan, error) {
+	plan, err := Split([]*geo.Field{f}, p)
+	if err != nil {
+		return nil, err
+	}
+	plan.first = place
+	return plan, plan.make()
+}
+
+// make places the cores of a split plan, and puts everything in order.
+func (plan *Plan) make() error {
 	if err := eachField(len(plan.Fields), func(i int) error {
 		fp := plan.Fields[i]
 		if err := fp.placeAll(plan.Params); err != nil {
@@ -119,22 +144,22 @@ func Make(fields []*geo.Field, p Params) (*Plan, error) {
 		}
 		return nil
 	}); err != nil {
-		return nil, err
+		return err
 	}
 	if plan.KeepSpacing {
 		if err := plan.spacingHeld(); err != nil {
-			return nil, err
+			return err
 		}
 	}
 	if err := plan.route(); err != nil {
-		return nil, err
+		return err
 	}
 	for _, fp := range plan.Fields {
 		for i, u := range fp.Units {
 			u.Number = i + 1
 		}
 	}
-	return plan, plan.number()
+	return plan.number()
 }
 
 // Split makes the sampling units of the fields without their cores, as a count
@@ -186,19 +211,19 @@ func (p *Plan) number() error {
 		}
 	}
 	unitDigits, coreDigits := digits(mostUnits), digits(mostCores)
-	if n := len(fieldCode(len(p.Fields)-1)) + unitDigits + coreDigits; n > longestName {
+	if n := len(fieldCode(p.first+len(p.Fields)-1)) + unitDigits + coreDigits; n > longestName {
 		return fmt.Errorf("%d fields of up to %d units with %d cores each would need waypoint names of %d characters, more than the %d that handhelds show; plan fewer fields at a time", len(p.Fields), mostUnits, mostCores, n, longestName)
 	}
 	for i, f := range p.Fields {
 		for _, u := range f.Units {
 			for k := range u.Samples {
 				var err error
-				if u.Samples[k].ID, err = sampleID(i, u.Number, unitDigits, k, mostSamples); err != nil {
+				if u.Samples[k].ID, err = sampleID(p.first+i, u.Number, unitDigits, k, mostSamples); err != nil {
 					return err
 				}
 			}
 			for k := range u.Cores {
-				u.Cores[k].Name = fmt.Sprintf("%s%0*d%0*d", fieldCode(i), unitDigits, u.Number, coreDigits, u.Cores[k].Number)
+				u.Cores[k].Name = fmt.Sprintf("%s%0*d%0*d", fieldCode(p.first+i), unitDigits, u.Number, coreDigits, u.Cores[k].Number)
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package sampling
 
 import (
 	"fmt"
+	"slices"
 
 	"corewalk/geo"
 	"corewalk/geo/plane"
@@ -14,28 +15,33 @@ const gateReach = 5000
 
 // route puts units and cores into walking order and numbers the cores.
 func (p *Plan) route() error {
-	near := len(p.Starts) == 0
-	for _, fp := range p.Fields {
-		near = fp.start(p.Starts) || near
+	return eachField(len(p.Fields), func(i int) error {
+		p.Fields[i].start(p.Starts)
+		p.Fields[i].route(p.Pace)
+		return nil
+	})
+}
+
+// startsServe fails when starts are given and lie far from every field.
+func (p *Plan) startsServe() error {
+	if len(p.Starts) == 0 || slices.ContainsFunc(p.Fields, func(fp *FieldPlan) bool { return fp.Start != nil }) {
+		return nil
 	}
-	if err := eachField(len(p.Fields), func(i int) error { p.Fields[i].route(p.Pace); return nil }); err != nil {
-		return err
-	}
-	if !near {
-		s := p.Starts[0]
-		return fmt.Errorf("the start %g,%g lies more than %d km from every field; write it as longitude,latitude", s.Lon(), s.Lat(), gateReach/1000)
-	}
-	return nil
+	s := p.Starts[0]
+	return fmt.Errorf("the start %g,%g lies more than %d km from every field; write it as longitude,latitude", s.Lon(), s.Lat(), gateReach/1000)
 }
 
 // start sets where the walk of a field begins, the nearest of the given places
-// that is near at all, and reports whether there is one.
-func (fp *FieldPlan) start(starts []geo.LonLat) bool {
+// that is near at all.
+func (fp *FieldPlan) start(starts []geo.LonLat) {
+	fp.Start = nil
+	if len(starts) == 0 {
+		return
+	}
 	var outline plane.Edges
 	outline.AddShape(fp.Field.Boundary)
 	inside := plane.NewLocator(fp.Field.Boundary)
 	least := float64(gateReach)
-	fp.Start = nil
 	for _, s := range starts {
 		at, err := fp.Field.Frame.XY(s)
 		if err != nil {
@@ -50,7 +56,6 @@ func (fp *FieldPlan) start(starts []geo.LonLat) bool {
 			fp.Start = &at
 		}
 	}
-	return fp.Start != nil
 }
 
 // route puts the units of a field and the cores of each into a short walk, one
