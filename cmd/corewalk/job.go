@@ -30,6 +30,8 @@ type job struct {
 	rate    *rateParameters
 	season  *seasonJob
 	out     string
+
+	unwatched bool // the caller keeps others off its folder, and minds interrupts
 }
 
 // seasonJob says what this season is called, and which record has the earlier

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"os"
@@ -12,6 +13,13 @@ import (
 
 // errHeld tells that another one holds a lock.
 var errHeld = errors.New("held")
+
+// heldError says who holds a lock.
+type heldError struct{ path, holder string }
+
+func (e heldError) Error() string {
+	return fmt.Sprintf("%s is being written by %s; wait until it is done", e.path, cmp.Or(e.holder, "somebody else"))
+}
 
 // holdLock keeps other writers off: of a folder, or of the file at path. The
 // lock is a file beside it that names its holder. The system lets go of it when
@@ -32,7 +40,7 @@ func holdLock(path string) (release func(), err error) {
 				return nil, fmt.Errorf("%s cannot be locked: %w", name, err)
 			}
 			holder, _ := os.ReadFile(name)
-			return nil, fmt.Errorf("%s is being written by %s; wait until it is done", path, strings.TrimSpace(string(holder)))
+			return nil, heldError{path, strings.TrimSpace(string(holder))}
 		}
 		// Whoever held it before may have taken the file away in between.
 		ours, err := f.Stat()

@@ -13,6 +13,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -22,17 +23,25 @@ import (
 )
 
 // outputs gathers the files of one step. Nothing takes its place before commit.
+// From the first thing that it puts on disk until it is committed or discarded,
+// nobody else writes into its folder.
 type outputs struct {
 	dir    string
 	force  bool
 	inputs []string // never to be overwritten
 	files  []outFile
 
+	// Of a caller that keeps others off the folder itself: lets go of it when the
+	// program is interrupted.
+	keeper func()
+	// The caller minds interrupts.
+	unwatched bool
+
 	staging struct {
 		sync.Mutex
-		dir     string
-		madeDir bool   // dir was not there before
-		calm    func() // ends the watch for an interrupt
+		letGo func() // of the folder, for others; nil: nothing is on disk
+		dir   string
+		calm  func() // ends the watch for an interrupt
 	}
 }
 
@@ -59,7 +68,7 @@ func (o *outputs) add(name string, write func(io.Writer) error) error {
 func (o *outputs) stage(name string, write func(io.Writer) error) (f outFile, err error) {
 	dir, err := o.stagingDir()
 	if err != nil {
-		return outFile{}, cannotWrite(filepath.Join(o.dir, name), err)
+		return outFile{}, cannotKeep(filepath.Join(o.dir, name), err)
 	}
 	t, err := os.CreateTemp(dir, "")
 	if err != nil {
@@ -86,20 +95,84 @@ func (o *outputs) stage(name string, write func(io.Writer) error) (f outFile, er
 func (o *outputs) take(files ...outFile) { o.files = append(o.files, files...) }
 
 func (o *outputs) stagingDir() (string, error) {
+	if err := o.open(); err != nil {
+		return "", err
+	}
 	o.staging.Lock()
 	defer o.staging.Unlock()
 	if o.staging.dir != "" {
 		return o.staging.dir, nil
 	}
-	_, err := os.Stat(o.dir)
-	o.staging.madeDir = errors.Is(err, fs.ErrNotExist)
-	if err := os.MkdirAll(o.dir, 0o777); err != nil {
-		return "", err
-	}
-	if o.staging.dir, err = os.MkdirTemp(o.dir, ".corewalk-"); err == nil {
-		o.staging.calm = onInterrupt(o.sweep)
+	var err error
+	if o.staging.dir, err = os.MkdirTemp(o.dir, leftover); err == nil && !o.unwatched {
+		o.staging.calm = onInterrupt(func() {
+			o.sweep()
+			if o.keeper != nil {
+				o.keeper()
+			}
+		})
 	}
 	return o.staging.dir, err
+}
+
+// leftover begins the names of what is on its way to its place. Of a program that
+// was killed it stays behind, for the next one that has the folder to take away.
+const leftover = ".corewalk-"
+
+// open makes the folder and keeps others off it.
+func (o *outputs) open() (err error) {
+	o.staging.Lock()
+	defer o.staging.Unlock()
+	switch {
+	case o.staging.letGo != nil:
+		return nil
+	case o.keeper == nil:
+		o.staging.letGo, err = keepFolder(o.dir)
+	default:
+		o.staging.letGo, err = func() {}, os.MkdirAll(o.dir, 0o777)
+	}
+	return err
+}
+
+// keepFolder makes a folder, keeps others off it, and takes away what a killed
+// program left there. The function that comes back lets go of it; a folder that
+// was made for nothing goes with it. Where there can be no lock nothing can be
+// written either, and that is said of the first file that has to be.
+func keepFolder(dir string) (letGo func(), err error) {
+	_, err = os.Stat(dir)
+	made := errors.Is(err, fs.ErrNotExist)
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, err
+	}
+	unlock, err := holdLock(dir)
+	if held := (heldError{}); errors.As(err, &held) {
+		return nil, err
+	}
+	if err == nil {
+		removeLeftovers(dir)
+	}
+	return sync.OnceFunc(func() {
+		if unlock != nil {
+			unlock()
+		}
+		if made {
+			os.Remove(dir)
+		}
+	}), nil
+}
+
+// removeLeftovers takes away what a killed program left in a folder that no other
+// one writes into.
+func removeLeftovers(dir string) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), leftover) {
+			os.RemoveAll(filepath.Join(dir, e.Name()))
+		}
+	}
 }
 
 // onInterrupt does clean when the program is told to stop, and ends it. The
@@ -129,27 +202,28 @@ func (o *outputs) stagingFolder() (string, error) {
 	return os.MkdirTemp(dir, "")
 }
 
-// discard takes away what was staged and not committed.
+// discard takes away what was staged and not committed, and lets others at the
+// folder.
 func (o *outputs) discard() {
-	if o.staging.dir == "" {
+	if o.staging.letGo == nil {
 		return
 	}
-	o.staging.calm()
+	if o.staging.calm != nil {
+		o.staging.calm()
+	}
 	o.sweep()
-	o.staging.dir = ""
+	o.staging.dir, o.staging.calm, o.staging.letGo = "", nil, nil
 }
 
-// sweep removes the staging folder, and that of the outputs if it was made for
-// them and is empty. Others may still be writing, hence more than one try.
+// sweep removes the staging folder and lets go of that of the outputs. Others may
+// still be writing, hence more than one try.
 func (o *outputs) sweep() {
 	for range 5 {
-		if os.RemoveAll(o.staging.dir) == nil {
+		if o.staging.dir == "" || os.RemoveAll(o.staging.dir) == nil {
 			break
 		}
 	}
-	if o.staging.madeDir {
-		os.Remove(o.dir)
-	}
+	o.staging.letGo()
 }
 
 func (o *outputs) addJSON(name string, v any) error {
@@ -171,6 +245,9 @@ func (o *outputs) addGeoJSON(name string, c vector.Collection) error {
 // file only with force or when it has the same content anyway.
 func (o *outputs) commit() error {
 	defer o.discard()
+	if err := o.open(); err != nil {
+		return cannotKeep(slices.Concat(o.names(), []string{o.dir})[0], err)
+	}
 	var due []outFile
 	for _, f := range o.files {
 		path := filepath.Join(o.dir, f.name)
@@ -191,26 +268,63 @@ func (o *outputs) commit() error {
 		}
 		due = append(due, f)
 	}
-	if o.staging.dir != "" {
+	if o.staging.calm != nil {
 		// Renaming takes a moment, and is not left half done.
 		o.staging.calm()
 		signal.Ignore(os.Interrupt, syscall.SIGTERM)
 		defer signal.Reset(os.Interrupt, syscall.SIGTERM)
 	}
+	var folders []string
 	for _, f := range due {
 		path := filepath.Join(o.dir, f.name)
+		if dir := filepath.Dir(path); !slices.Contains(folders, dir) {
+			folders = append(folders, dir)
+			if err := os.MkdirAll(dir, 0o777); err != nil {
+				return cannotWrite(path, err)
+			}
+			if dir != o.dir || o.staging.dir == "" {
+				removeLeftovers(dir)
+			}
+		}
 		if f.staged == "" {
 			if err := writeFile(path, f.data); err != nil {
 				return err
 			}
 			continue
 		}
-		if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
-			return cannotWrite(path, err)
-		}
 		if err := os.Rename(f.staged, path); err != nil {
 			return cannotWrite(path, err)
 		}
+	}
+	for _, dir := range folders {
+		if err := syncFolder(dir); err != nil {
+			return cannotWrite(dir, err)
+		}
+	}
+	return nil
+}
+
+// cannotKeep says that a folder cannot be had, or who has it.
+func cannotKeep(path string, err error) error {
+	if held := (heldError{}); errors.As(err, &held) {
+		return err
+	}
+	return cannotWrite(path, err)
+}
+
+// syncFolder makes sure that what was renamed in a folder outlasts a loss of power.
+// Where a file system or the system itself knows no such thing, it is left.
+func syncFolder(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, errors.ErrUnsupported) {
+		return err
 	}
 	return nil
 }
@@ -305,7 +419,7 @@ func writeFile(path string, data []byte) (err error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return fail(err)
 	}
-	t, err := os.CreateTemp(filepath.Dir(path), ".corewalk-*")
+	t, err := os.CreateTemp(filepath.Dir(path), leftover)
 	if err != nil {
 		return fail(err)
 	}

@@ -27,7 +27,15 @@ func runJob(j *job, force bool) (runSummary, error) {
 	var s runSummary
 	var noRates error
 	m := measure{j.units == "us"}
-	next := func() *outputs { return &outputs{dir: j.out, force: force} }
+	letGo := func() {}
+	if !j.unwatched {
+		var err error
+		if letGo, err = keepFolder(j.out); err != nil {
+			return s, cannotKeep(j.out, err)
+		}
+		defer letGo()
+	}
+	next := func() *outputs { return &outputs{dir: j.out, force: force, keeper: letGo, unwatched: j.unwatched} }
 	at := func(name string) string { return filepath.Join(j.out, name) }
 	took := func(lines, notices, files []string) {
 		s.lines = append(s.lines, lines...)
@@ -51,7 +59,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 		took(p.lines(m), p.Notices, p.Files)
 	}
 	if j.kit != nil {
-		k, err := kitStep(at(planFile), *j.kit, &outputs{dir: at(kitFolder), force: force})
+		k, err := kitStep(at(planFile), *j.kit, &outputs{dir: at(kitFolder), force: force, keeper: letGo, unwatched: j.unwatched})
 		if err != nil {
 			return s, err
 		}
