@@ -32,6 +32,14 @@ type resultSource struct {
 
 	walked string  // GPX file of a handheld: where the cores were taken
 	reach  float64 // how far from its spot a core without a name of its own may be, true metres
+
+	rows *labRows // of one field of a farm, in the place of the file
+}
+
+// labRows are the rows of a lab's file that are of one field.
+type labRows struct {
+	table *lab.Table
+	hash  inputHash
 }
 
 // joined is the outcome of the join.
@@ -74,9 +82,16 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 	if err != nil {
 		return joinSummary{}, err
 	}
-	table, err := r.table(r.file)
-	if err != nil {
-		return joinSummary{}, err
+	inputs := []string{planPath}
+	var given []inputHash
+	var table *lab.Table
+	if r.rows != nil {
+		table, given = r.rows.table, []inputHash{r.rows.hash}
+	} else {
+		inputs = append(inputs, r.file)
+		if table, err = r.table(r.file); err != nil {
+			return joinSummary{}, err
+		}
 	}
 	refs := make([]lab.SampleRef, len(units))
 	for i, u := range units {
@@ -103,7 +118,6 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 	for _, r := range j.reckoning.Results {
 		byID[r.ID] = r
 	}
-	inputs := []string{planPath, r.file}
 	if r.walked != "" {
 		if j.walked, err = readWalked(r.walked, r.reach, j.fields, units); err != nil {
 			return joinSummary{}, err
@@ -128,7 +142,7 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 	if err := j.relate(r.relations); err != nil {
 		return joinSummary{}, err
 	}
-	return j.write(inputs, out)
+	return j.write(inputs, given, out)
 }
 
 // layersOf lists the depths of a plan.
@@ -205,7 +219,7 @@ func (j *joined) fill(c *sampling.Composite, r lab.Result) {
 }
 
 // write puts results.geojson and join.json down.
-func (j *joined) write(inputs []string, out *outputs) (joinSummary, error) {
+func (j *joined) write(inputs []string, given []inputHash, out *outputs) (joinSummary, error) {
 	if err := j.reckoning.Check(); err != nil {
 		return joinSummary{}, fmt.Errorf("the reckoning of %s does not add up: %w", j.reckoning.Table, err)
 	}
@@ -215,6 +229,7 @@ func (j *joined) write(inputs []string, out *outputs) (joinSummary, error) {
 	if err != nil {
 		return joinSummary{}, err
 	}
+	head.Inputs = append(head.Inputs, given...)
 	head.Analytes = j.analytes
 	collection := vector.Collection{Members: []vector.Member{{Name: "corewalk", Value: head}}}
 	for _, f := range j.fields {

@@ -27,8 +27,16 @@ func (e heldError) Error() string {
 func holdLock(path string) (release func(), err error) {
 	name := path + ".lock"
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		name = filepath.Join(path, ".corewalk.lock")
+		name = filepath.Join(path, folderLock)
 	}
+	return holdLockFile(name, path)
+}
+
+// folderLock is the name of the lock of a folder.
+const folderLock = ".corewalk.lock"
+
+// holdLockFile takes the lock with the given name; path is what it is of.
+func holdLockFile(name, path string) (release func(), err error) {
 	for range 100 {
 		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o666)
 		if err != nil {

@@ -145,6 +145,11 @@ func keepFolder(dir string) (letGo func(), err error) {
 		return nil, err
 	}
 	unlock, err := holdLock(dir)
+	if err == nil {
+		if err = othersOff(dir, shard{}); err != nil {
+			unlock()
+		}
+	}
 	if held := (heldError{}); errors.As(err, &held) {
 		return nil, err
 	}
@@ -152,7 +157,7 @@ func keepFolder(dir string) (letGo func(), err error) {
 		removeLeftovers(dir)
 	}
 	return sync.OnceFunc(func() {
-		if unlock != nil {
+		if err == nil {
 			unlock()
 		}
 		if made {
@@ -282,7 +287,7 @@ func (o *outputs) commit() error {
 			if err := os.MkdirAll(dir, 0o777); err != nil {
 				return cannotWrite(path, err)
 			}
-			if dir != o.dir || o.staging.dir == "" {
+			if !o.unwatched && (dir != o.dir || o.staging.dir == "") {
 				removeLeftovers(dir)
 			}
 		}
@@ -447,9 +452,10 @@ func writeFile(path string, data []byte) (err error) {
 	return nil
 }
 
-// inputHash tells which file went into an output.
+// inputHash tells which file went into an output, or what of it.
 type inputHash struct {
 	File   string `json:"file"`
+	Of     string `json:"of,omitempty"` // the field whose part of the file is meant; none: the whole
 	SHA256 string `json:"sha256"`
 }
 
@@ -464,7 +470,7 @@ func hashInputs(paths []string) ([]inputHash, error) {
 			if err != nil {
 				return nil, readError(err)
 			}
-			h := inputHash{filepath.Base(part), sum}
+			h := inputHash{File: filepath.Base(part), SHA256: sum}
 			if !slices.Contains(out, h) {
 				out = append(out, h)
 			}

@@ -84,7 +84,7 @@ func pointsStep(m *mapFiles, farm string, r resultSource, out *outputs) (joinSum
 	if err := j.relate(r.relations); err != nil {
 		return joinSummary{}, err
 	}
-	return j.write(inputs, out)
+	return j.write(inputs, nil, out)
 }
 
 // offGround is how far outside of every field's ground, in metres, a point may

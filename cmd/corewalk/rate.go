@@ -98,7 +98,7 @@ func rateStep(resultsPath, surfacesPath, zonesPath string, p rateParameters, out
 		return s, trimPrefix(err, ratesFile)
 	}
 	for i, u := range used {
-		if !u {
+		if !u && !p.elsewhere {
 			return s, fmt.Errorf("crop %q: there is no field or management unit of that name", p.Crops[i])
 		}
 	}

@@ -40,11 +40,12 @@ type rateParameters struct {
 	Task       string          `json:"task"`
 	Farm       string          `json:"farm,omitempty"`
 
-	own      []string // files of tables
-	products []product
-	crops    []cropSpec
-	keep     bool // the shapes, for the page
-	us       bool
+	own       []string // files of tables
+	products  []product
+	crops     []cropSpec
+	elsewhere bool // crops of ground that is not here are those of other fields of the farm
+	keep      bool // the shapes, for the page
+	us        bool
 }
 
 // cropSpec is a crop with its yield goal and target pH, and where it stands.

@@ -83,7 +83,7 @@ coring deep.`,
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	root.PersistentFlags().BoolVar(&a.json, "json", false, "print a machine-readable summary on stdout")
-	root.AddCommand(a.checkCommand(), a.planCommand(), a.kitCommand(), a.joinCommand(), a.surfaceCommand(), a.zoneCommand(), a.rateCommand(), a.reportCommand(), a.seasonCommand(), a.runCommand(), a.demoCommand())
+	root.AddCommand(a.checkCommand(), a.planCommand(), a.kitCommand(), a.joinCommand(), a.surfaceCommand(), a.zoneCommand(), a.rateCommand(), a.reportCommand(), a.seasonCommand(), a.runCommand(), a.farmCommand(), a.demoCommand())
 	return root
 }
 

@@ -43,7 +43,11 @@ func runJob(j *job, force bool) (runSummary, error) {
 		s.Files = append(s.Files, files...)
 	}
 	if j.plan != nil {
-		p, err := planStep(*j.files, *j.plan, next())
+		step := planStep
+		if j.one != nil {
+			step = j.one.planStep
+		}
+		p, err := step(*j.files, *j.plan, next())
 		if err != nil {
 			return s, err
 		}
@@ -120,6 +124,9 @@ func runJob(j *job, force bool) (runSummary, error) {
 				took(r.lines(m), r.Notices, r.Files)
 			}
 		}
+	}
+	if j.noPage {
+		return s, noRates
 	}
 	out := next()
 	if err := reportStep(j, &s, out); err != nil {

@@ -148,13 +148,18 @@ func slug(s string) string {
 // file system.
 func slugs(names []string) []string {
 	out := make([]string, len(names))
-	taken := map[string]bool{}
+	next := map[string]int{} // by slug: the number to be tried for the next of that name
 	for i, n := range names {
 		s := slug(n)
-		for k := 2; taken[strings.ToLower(s)]; k++ {
+		base := strings.ToLower(s)
+		for k := next[base]; k > 0; k++ {
 			s = fmt.Sprintf("%s-%d", slug(n), k)
+			if next[strings.ToLower(s)] == 0 {
+				next[base] = k + 1
+				break
+			}
 		}
-		taken[strings.ToLower(s)] = true
+		next[strings.ToLower(s)] = max(2, next[strings.ToLower(s)])
 		out[i] = s
 	}
 	return out

@@ -1,0 +1,347 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+	"github.com/tidwall/rtree"
+
+	"corewalk/geo"
+	"corewalk/sampling"
+	"corewalk/sampling/lab"
+)
+
+// farmField is one field of a farm that is run field by field.
+type farmField struct {
+	place   int // in the farm, from 0
+	outline geo.Outline
+	folder  string      // below the folder of the fields
+	inputs  []inputHash // what the files of the map say of it
+	rows    []int       // of the lab's file
+	key     string      // of all that its files hang on
+}
+
+// farm is a job with its fields and the rows of its lab's file, read once.
+type farm struct {
+	job     *job
+	fields  []farmField
+	table   *lab.Table
+	left    []lab.RowFate // rows that are of no field
+	inputs  []inputHash   // whole files
+	paths   []string      // of all that is read, never to be overwritten
+	sum     string        // of the job's parameters and of the files that are read for every field
+	notices []string
+}
+
+// openFarm reads what a job names.
+func openFarm(path string) (*farm, error) {
+	e, err := readYAML(path)
+	if err != nil {
+		return nil, err
+	}
+	j, err := readJob(path)
+	if err != nil {
+		return nil, err
+	}
+	if err := fieldByField(j); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	f := &farm{job: j}
+	outlines, notices, err := j.files.outlines()
+	if err != nil {
+		return nil, err
+	}
+	f.notices = notices
+	shared := j.sharedFiles()
+	read := append(j.files.paths(), j.labFile()...)
+	f.paths = slices.Concat([]string{path}, read, shared)
+	if f.inputs, err = hashInputs(read); err != nil {
+		return nil, err
+	}
+	if f.sum, err = parametersSum(e, shared); err != nil {
+		return nil, err
+	}
+	if err := j.cropsFit(outlines); err != nil {
+		return nil, err
+	}
+	names := make([]string, len(outlines))
+	for i, o := range outlines {
+		names[i] = o.Name
+	}
+	for i, folder := range slugs(names) {
+		inputs, err := j.files.partOf(outlines[i])
+		if err != nil {
+			return nil, err
+		}
+		f.fields = append(f.fields, farmField{place: i, outline: outlines[i], folder: folder, inputs: inputs})
+	}
+	if j.results != nil {
+		if f.table, err = j.results.table(j.results.file); err != nil {
+			return nil, err
+		}
+		if err := f.share(); err != nil {
+			return nil, err
+		}
+	}
+	for i := range f.fields {
+		if err := f.setKey(&f.fields[i]); err != nil {
+			return nil, err
+		}
+	}
+	return f, nil
+}
+
+// fieldByField says what of a job cannot be done field by field.
+func fieldByField(j *job) error {
+	switch {
+	case j.again != nil:
+		return fmt.Errorf("plan: comes back to an earlier plan, which is not done field by field; run it with 'corewalk run' in the folder of each field")
+	case j.plan == nil:
+		return fmt.Errorf("plan: is missing; fields are run one by one from their plan on")
+	case j.results != nil && j.results.walked != "":
+		return fmt.Errorf("results: walked goes with the plan of one field; join it with 'corewalk join' in the folder of each field")
+	}
+	return nil
+}
+
+// cropsFit fails on a crop of ground that the farm has not.
+func (j *job) cropsFit(outlines []geo.Outline) error {
+	if j.rate == nil {
+		return nil
+	}
+	j.rate.elsewhere = true
+	for i, c := range j.rate.crops {
+		if !slices.ContainsFunc(outlines, func(o geo.Outline) bool {
+			return c.fits(o.Name, geo.Division{}) > 0 || slices.ContainsFunc(slices.Concat(o.Management, o.Problems), func(p geo.Part) bool {
+				return c.fits(o.Name, geo.Division{Name: p.Name}) > 0
+			})
+		}) {
+			return fmt.Errorf("crop %q: there is no field or management unit of that name", j.rate.Crops[i])
+		}
+	}
+	return nil
+}
+
+func (j *job) labFile() []string {
+	if j.results == nil {
+		return nil
+	}
+	return []string{j.results.file}
+}
+
+// sharedFiles are those, beside the map and the lab's file, that are read for
+// every field.
+func (j *job) sharedFiles() []string {
+	var out []string
+	if j.kit != nil && j.kit.font != "" {
+		out = append(out, j.kit.font)
+	}
+	if j.zone != nil {
+		out = append(out, j.zone.Tables...)
+	}
+	if j.rate != nil {
+		out = append(out, j.rate.own...)
+	}
+	if j.season != nil {
+		out = append(out, j.season.record)
+	}
+	return out
+}
+
+// parametersSum is the hash of a job's keys, but for where it writes, and of the
+// files that every field reads. The program is part of it: another version may
+// write other files.
+func parametersSum(e entry, shared []string) (string, error) {
+	hashes, err := hashInputs(shared)
+	if err != nil {
+		return "", err
+	}
+	var b strings.Builder
+	fmt.Fprintln(&b, "corewalk", version, hashes)
+	for _, k := range slices.Sorted(maps.Keys(e.of)) {
+		if k != "out" {
+			fmt.Fprintf(&b, "%q: ", k)
+			e.of[k].spell(&b)
+		}
+	}
+	return sumOf([]byte(b.String())), nil
+}
+
+// spell writes an entry so that two are written alike only if they say the same.
+func (e entry) spell(b *strings.Builder) {
+	fmt.Fprintf(b, "%d %q [", e.kind, e.text)
+	for _, x := range e.list {
+		x.spell(b)
+	}
+	b.WriteString("] {")
+	for _, k := range slices.Sorted(maps.Keys(e.of)) {
+		fmt.Fprintf(b, "%q: ", k)
+		e.of[k].spell(b)
+	}
+	b.WriteString("}\n")
+}
+
+func sumOf(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
+}
+
+// partOf hashes what each file of the map says of a field.
+func (m mapFiles) partOf(o geo.Outline) ([]inputHash, error) {
+	var out []inputHash
+	add := func(path string, said any) error {
+		data, err := json.Marshal(said)
+		if err != nil {
+			return fmt.Errorf("%s: field %s: %w", path, o.Name, err)
+		}
+		out = append(out, inputHash{File: filepath.Base(path), Of: o.Name, SHA256: sumOf(data)})
+		return nil
+	}
+	if m.boundary.file != "" {
+		if err := add(m.boundary.file, []any{o.Name, o.Boundary, o.Setback}); err != nil {
+			return nil, err
+		}
+	}
+	from := func(path string, parts ...[]geo.Part) error {
+		prefix := filepath.Base(path) + ": "
+		said := []geo.Part{}
+		for _, p := range slices.Concat(parts...) {
+			if strings.HasPrefix(p.Where, prefix) {
+				said = append(said, p)
+			}
+		}
+		return add(path, said)
+	}
+	for _, path := range m.paths() {
+		if path == m.boundary.file {
+			continue
+		}
+		if err := from(path, o.Exclusions, o.Management, o.Problems); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// setKey hashes all that the files of a field hang on.
+func (f *farm) setKey(x *farmField) error {
+	said, err := json.Marshal([]any{f.sum, x.place, x.outline, x.inputs})
+	if err != nil {
+		return fmt.Errorf("field %s: %w", x.outline.Name, err)
+	}
+	if f.table != nil {
+		rows, err := f.rowsOf(x)
+		if err != nil {
+			return err
+		}
+		said = append(said, rows.hash.SHA256...)
+	}
+	x.key = sumOf(said)
+	return nil
+}
+
+// rowsOf takes the rows of a field out of the lab's file.
+func (f *farm) rowsOf(x *farmField) (*labRows, error) {
+	part := f.table.Part(x.rows)
+	sum, err := part.Sum()
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", f.table.Name, err)
+	}
+	return &labRows{part, inputHash{File: filepath.Base(f.table.Name), Of: x.outline.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
+}
+
+// share gives the rows of the lab's file to the fields: by the letters that a
+// sample id begins with, or by the place that the file gives. What is of no field
+// is accounted for here.
+func (f *farm) share() error {
+	var places rtree.RTreeG[int]
+	for i, x := range f.fields {
+		b := orb.MultiPolygon(x.outline.Boundary).Bound()
+		places.Insert(b.Min, b.Max, i)
+	}
+	var left []int
+	for i, row := range f.table.Rows {
+		if n, ok := sampling.PlaceOf(f.table.Key(i)); ok && n < len(f.fields) {
+			f.fields[n].rows = append(f.fields[n].rows, i)
+			continue
+		}
+		home := -1
+		if row.Place != nil {
+			at := *row.Place
+			places.Search(at, at, func(_, _ [2]float64, k int) bool {
+				if (home < 0 || k < home) && planar.MultiPolygonContains(orb.MultiPolygon(f.fields[k].outline.Boundary), orb.Point(at)) {
+					home = k
+				}
+				return true
+			})
+		}
+		if home < 0 {
+			left = append(left, i)
+			continue
+		}
+		f.fields[home].rows = append(f.fields[home].rows, i)
+	}
+	r := f.job.results
+	reckoning := lab.JoinWith(nil, f.table.Part(left), lab.JoinOptions{Valid: sampling.ValidID, Checks: r.checks, AverageConflicts: r.average})
+	f.left = reckoning.Rows
+	if r.strict {
+		return strictly(reckoning, r.file)
+	}
+	return nil
+}
+
+// jobOf is the job of one field, whose files go to a folder of their own.
+func (f *farm) jobOf(x *farmField, dir string) (*job, error) {
+	j := *f.job
+	j.out, j.unwatched, j.one = dir, true, x
+	copied(&j.plan)
+	copied(&j.kit)
+	copied(&j.results)
+	copied(&j.surface)
+	copied(&j.zone)
+	copied(&j.rate)
+	if j.results != nil && len(x.rows) == 0 {
+		j.results, j.surface, j.zone, j.rate, j.season = nil, nil, nil, nil, nil
+	}
+	if j.results != nil {
+		var err error
+		if j.results.rows, err = f.rowsOf(x); err != nil {
+			return nil, err
+		}
+	}
+	return &j, nil
+}
+
+// planStep plans the field as one of its farm and writes the plan.
+func (x *farmField) planStep(_ mapFiles, p sampling.Params, out *outputs) (planSummary, error) {
+	f, err := geo.Map(x.outline)
+	if err != nil {
+		return planSummary{}, err
+	}
+	plan, err := sampling.MakeOne(f, x.place, p)
+	if err != nil {
+		return planSummary{}, err
+	}
+	head, err := newHeader(parametersOf(p), nil)
+	if err != nil {
+		return planSummary{}, err
+	}
+	head.Inputs = x.inputs
+	return writePlan(plan, head, f.Notices, nil, out)
+}
+
+// copied makes a pointer point to a copy of its own.
+func copied[T any](p **T) {
+	if *p != nil {
+		own := **p
+		*p = &own
+	}
+}

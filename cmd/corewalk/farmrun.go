@@ -1,0 +1,225 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"syscall"
+	"time"
+)
+
+// fieldsFolder holds a folder for each field of a farm.
+const fieldsFolder = "fields"
+
+// farmOptions are how a farm is run.
+type farmOptions struct {
+	workers int
+	resume  bool
+	force   bool
+	pages   bool // for fields without results, too
+	shard   shard
+	prices  farmPrices
+}
+
+// runFields does the fields of a shard, several at a time, and returns what came
+// of each, by its place. An error is of what stops all of them: an interrupt, a
+// full disk.
+func (f *farm) runFields(ctx context.Context, o farmOptions, p *progress) ([]farmRecord, error) {
+	inputs := make([]os.FileInfo, 0, len(f.paths))
+	for _, path := range f.paths {
+		for _, part := range partsOf(path) {
+			if info, err := os.Stat(part); err == nil {
+				inputs = append(inputs, info)
+			}
+		}
+	}
+	var mine []*farmField
+	for i := range f.fields {
+		if o.shard.has(i) {
+			mine = append(mine, &f.fields[i])
+		}
+	}
+	records := make([]farmRecord, len(mine))
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	next := make(chan int)
+	var wait sync.WaitGroup
+	for range min(o.workers, len(mine)) {
+		wait.Go(func() {
+			for i := range next {
+				r, err := f.runField(mine[i], o, inputs)
+				if err != nil && hopeless(err) {
+					stop(err)
+					continue
+				}
+				if err != nil {
+					r = f.failed(mine[i], err)
+				}
+				records[i] = r
+				p.did(r.Status != fieldDone)
+			}
+		})
+	}
+	p.begin(len(mine))
+	for i := range mine {
+		select {
+		case next <- i:
+			continue
+		case <-ctx.Done():
+		}
+		break
+	}
+	close(next)
+	wait.Wait()
+	p.end()
+	if err := context.Cause(ctx); err != nil {
+		return nil, fmt.Errorf("%w; %d of %d fields are done; go on with --resume", err, p.done-p.failed, len(mine))
+	}
+	return records, nil
+}
+
+// hopeless tells that the next field would not fare better.
+func hopeless(err error) bool {
+	for _, e := range []error{syscall.ENOSPC, syscall.EDQUOT, syscall.EROFS, syscall.EMFILE, syscall.ENFILE} {
+		if errors.Is(err, e) {
+			return true
+		}
+	}
+	return false
+}
+
+// runField does one field: in a folder beside its own, whose files then take
+// their place.
+func (f *farm) runField(x *farmField, o farmOptions, inputs []os.FileInfo) (farmRecord, error) {
+	all := filepath.Join(f.job.out, fieldsFolder)
+	dir, work := filepath.Join(all, x.folder), filepath.Join(all, leftover+x.folder)
+	if r, finished, err := f.finished(x, dir, o); finished || err != nil {
+		return r, err
+	}
+	if err := os.RemoveAll(work); err != nil {
+		return farmRecord{}, cannotWrite(work, err)
+	}
+	defer os.RemoveAll(work)
+	j, err := f.jobOf(x, work)
+	if err != nil {
+		return farmRecord{}, err
+	}
+	j.noPage = j.results == nil && !o.pages
+	s, failure := runJob(j, false)
+	if failure != nil {
+		failure = placedError{failure, work, dir}
+		// Without rates there still is all that comes before them.
+		if s.Join == nil || hopeless(failure) || s.Rate != nil || s.Report == "" {
+			return farmRecord{}, failure
+		}
+	}
+	d := done{Format: 1, Program: "corewalk " + version, Key: x.key, Record: f.recordOf(x, j, &s, failure)}
+	return d.Record, settle(work, dir, d, o.force, inputs)
+}
+
+// finished finds out whether an earlier run did the field.
+func (f *farm) finished(x *farmField, dir string, o farmOptions) (farmRecord, bool, error) {
+	if !o.resume {
+		return farmRecord{}, false, nil
+	}
+	d, err := readDone(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return farmRecord{}, false, nil
+	case err != nil:
+		return farmRecord{}, false, err
+	case d.Key == "":
+		return farmRecord{}, false, nil
+	case d.Key != x.key && !o.force:
+		return farmRecord{}, false, fmt.Errorf("%s was finished with other inputs or parameters; give --force to do it anew, or choose another output folder", dir)
+	case d.Key != x.key:
+		return farmRecord{}, false, nil
+	}
+	whole, err := d.whole(dir)
+	if changed := (errChanged{}); errors.As(err, &changed) && o.force {
+		return farmRecord{}, false, nil
+	}
+	return d.Record, whole, err
+}
+
+// placedError says an error with the field's folder for the one that its files
+// were made in.
+type placedError struct {
+	error
+	work, dir string
+}
+
+func (e placedError) Error() string { return strings.ReplaceAll(e.error.Error(), e.work, e.dir) }
+func (e placedError) Unwrap() error { return e.error }
+
+// usualWorkers keeps the processors busy while files are being synced.
+func usualWorkers() int { return 2 * runtime.GOMAXPROCS(0) }
+
+// progress tells how far a run is.
+type progress struct {
+	to       io.Writer     // nil: nobody is told
+	every    time.Duration // between two lines
+	sameLine bool          // one line, written over and over
+
+	mu               sync.Mutex
+	of, done, failed int
+	began, told      time.Time
+	width            int
+}
+
+func (p *progress) begin(of int) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.of, p.began = of, time.Now()
+	p.told = p.began
+}
+
+func (p *progress) did(failed bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.done++
+	if failed {
+		p.failed++
+	}
+	if p.to == nil || time.Since(p.told) < p.every {
+		return
+	}
+	p.told = time.Now()
+	p.tell(p.line(time.Since(p.began)))
+}
+
+// line is one line of progress.
+func (p *progress) line(since time.Duration) string {
+	rate := float64(p.done) / since.Seconds()
+	left := time.Duration(float64(p.of-p.done) / rate * float64(time.Second)).Round(time.Second)
+	text := fmt.Sprintf("%d of %d fields, %.1f a second, %s left", p.done, p.of, rate, left)
+	if p.failed > 0 {
+		text += fmt.Sprintf(", %d failed", p.failed)
+	}
+	return text
+}
+
+func (p *progress) tell(text string) {
+	if !p.sameLine {
+		fmt.Fprintln(p.to, text)
+		return
+	}
+	fmt.Fprintf(p.to, "\r%-*s", p.width, text)
+	p.width = len(text)
+}
+
+// end clears the line, for what is said next.
+func (p *progress) end() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.to != nil && p.sameLine && p.width > 0 {
+		fmt.Fprintf(p.to, "\r%*s\r", p.width, "")
+	}
+}
