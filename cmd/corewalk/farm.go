@@ -283,7 +283,7 @@ func (a *app) reportFarm(s *farmSummary, out *outputs, m measure) error {
 		notices = append(notices, fmt.Sprintf("field %s failed: %s", r.Field, r.Reason))
 	}
 	if noted > 0 {
-		notices = append(notices, fmt.Sprintf("of %s more is said in %s (notices)", counted(noted, "field"), s.stem()+".json"))
+		notices = append(notices, fmt.Sprintf("%s has more to say of %s (notices)", s.stem()+".json", counted(noted, "field")))
 	}
 	left := 0
 	for _, r := range s.Left {
