@@ -153,11 +153,12 @@ func keepFolder(dir string) (letGo func(), err error) {
 	if held := (heldError{}); errors.As(err, &held) {
 		return nil, err
 	}
-	if err == nil {
+	locked := err == nil
+	if locked {
 		removeLeftovers(dir)
 	}
 	return sync.OnceFunc(func() {
-		if err == nil {
+		if locked {
 			unlock()
 		}
 		if made {

@@ -89,3 +89,74 @@ func TestInterrupted(t *testing.T) {
 		t.Error("the folder is still there")
 	}
 }
+
+// While one writes into a folder, another is told who it is, and nothing changes.
+func TestOneWriterToAFolder(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	first, second := &outputs{dir: dir}, &outputs{dir: dir, force: true}
+	text := func(s string) func(io.Writer) error {
+		return func(w io.Writer) error { _, err := io.WriteString(w, s); return err }
+	}
+	f, err := first.stage("a", text("first"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	first.take(f)
+	if err := second.add("a", text("second")); err != nil {
+		t.Fatal(err)
+	}
+	if err := second.commit(); err == nil || !strings.Contains(err.Error(), dir+" is being written by ") {
+		t.Errorf("the second writer got %v", err)
+	}
+	if _, err := (&outputs{dir: dir}).stage("b", text("third")); err == nil || !strings.Contains(err.Error(), "is being written by ") {
+		t.Errorf("the third writer got %v", err)
+	}
+	if err := first.commit(); err != nil {
+		t.Fatal(err)
+	}
+	if err := second.commit(); err != nil {
+		t.Fatal(err)
+	}
+	if got := tree(t, dir); len(got) != 1 || got["a"] != "second" {
+		t.Errorf("there is %v", got)
+	}
+}
+
+// What a killed program left behind goes with the next run, and nothing else does.
+func TestLeftoversGo(t *testing.T) {
+	dir := t.TempDir()
+	job := write(t, filepath.Join(dir, "job.yaml"), "boundary: {file: fields.geojson, name: NAME}\nplan: {design: grid, cell: 2ha, seed: 1}\nkit:\n")
+	write(t, filepath.Join(dir, "fields.geojson"), twoFields)
+	mustCall(t, "run", job)
+	out := filepath.Join(dir, "out")
+	want := tree(t, out)
+	for _, name := range []string{leftover + "123", filepath.Join(leftover+"77", "5"), filepath.Join("kit", leftover+"9"), folderLock} {
+		if err := os.MkdirAll(filepath.Dir(filepath.Join(out, name)), 0o777); err != nil {
+			t.Fatal(err)
+		}
+		write(t, filepath.Join(out, name), "half")
+	}
+	write(t, filepath.Join(out, ".notes"), "mine")
+	os.Remove(filepath.Join(out, "kit", "labels.pdf"))
+	mustCall(t, "run", job)
+	want[".notes"] = "mine"
+	sameTrees(t, want, tree(t, out))
+}
+
+// Where there can be no lock, that is no reason to write nothing.
+func TestNoLockToBeHad(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.Mkdir(filepath.Join(dir, folderLock), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	o := &outputs{dir: dir}
+	if err := o.add("a", func(w io.Writer) error { _, err := io.WriteString(w, "there"); return err }); err != nil {
+		t.Fatal(err)
+	}
+	if err := o.commit(); err != nil {
+		t.Fatal(err)
+	}
+	if got := tree(t, dir); got["a"] != "there" {
+		t.Errorf("there is %v", got)
+	}
+}
