@@ -18,6 +18,7 @@ require (
 	github.com/xuri/excelize/v2 v2.9.1
 	golang.org/x/image v0.40.0
 	golang.org/x/net v0.40.0
+	golang.org/x/sys v0.34.0
 	golang.org/x/text v0.37.0
 	gonum.org/v1/gonum v0.16.0
 	modernc.org/sqlite v1.39.0
@@ -41,7 +42,6 @@ require (
 	github.com/xuri/nfp v0.0.1 // indirect
 	golang.org/x/crypto v0.38.0 // indirect
 	golang.org/x/exp v0.0.0-20250620022241-b7579e27df2b // indirect
-	golang.org/x/sys v0.34.0 // indirect
 	modernc.org/libc v1.66.3 // indirect
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.11.0 // indirect

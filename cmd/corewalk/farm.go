@@ -166,7 +166,7 @@ func farmStep(path string, o farmOptions, p *progress) (*farmSummary, *outputs, 
 		s.Prices = &o.prices
 	}
 	s.total()
-	out := &outputs{dir: dir, force: o.force, inputs: f.paths, keeper: letGo, unwatched: true}
+	out := &outputs{dir: dir, force: o.force, inputs: f.paths, keeper: letGo}
 	return s, out, s.write(out)
 }
 

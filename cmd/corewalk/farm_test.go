@@ -654,6 +654,21 @@ func TestFarmIsInterrupted(t *testing.T) {
 	}
 }
 
+// Where a file system cannot be synced as a whole, files are synced one by one.
+func TestSyncBelow(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.Mkdir(filepath.Join(dir, "kit"), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	write(t, filepath.Join(dir, "kit", "a"), "x")
+	if err := syncBelow(dir); err != nil {
+		t.Error(err)
+	}
+	if err := syncBelow(filepath.Join(dir, "none")); err == nil {
+		t.Error("a folder that is not there was synced")
+	}
+}
+
 func TestProgress(t *testing.T) {
 	var said strings.Builder
 	p := &progress{to: &said, sameLine: true}

@@ -301,7 +301,7 @@ func (f *farm) share() error {
 // jobOf is the job of one field, whose files go to a folder of their own.
 func (f *farm) jobOf(x *farmField, dir string) (*job, error) {
 	j := *f.job
-	j.out, j.unwatched, j.one = dir, true, x
+	j.out, j.private, j.one = dir, true, x
 	copied(&j.plan)
 	copied(&j.kit)
 	copied(&j.results)

@@ -104,20 +104,34 @@ func (d *done) whole(dir string) (bool, error) {
 // has reports whether a file is as some run wrote it.
 func (d *done) has(f ownFile) bool { return d != nil && slices.Contains(d.Files, f) }
 
-// settle moves the files of a field from where they were made to its folder, with
-// doneFile last. A folder that is not there yet appears whole. In one that is
-// there, nothing that was not written by a run is changed without force, and
-// nothing such is ever deleted.
-func settle(from, dir string, d done, force bool, inputs []os.FileInfo) error {
-	var err error
-	if d.Files, err = ownFiles(from); err != nil {
+// made are the files of a field where they were made, with doneFile among them, on
+// their way to the field's folder.
+type made struct {
+	field     *farmField
+	from, dir string
+	done
+}
+
+// seal lists the files and writes doneFile beside them.
+func (m *made) seal() (err error) {
+	if m.Files, err = ownFiles(m.from); err != nil {
 		return err
 	}
+	data, err := m.encode()
+	if err != nil {
+		return err
+	}
+	return writeUnsynced(filepath.Join(m.from, doneFile), data)
+}
+
+// settle moves the files to the field's folder, doneFile last. A folder that is not
+// there yet appears whole. In one that is there, nothing that was not written by a
+// run is changed without force, and nothing such is ever deleted. Everything must
+// have been synced.
+func (m *made) settle(force bool, inputs []os.FileInfo) error {
+	dir := m.dir
 	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
-		if err := d.write(from); err != nil {
-			return err
-		}
-		if err := os.Rename(from, dir); err != nil {
+		if err := os.Rename(m.from, dir); err != nil {
 			return cannotWrite(dir, err)
 		}
 		return nil
@@ -127,7 +141,7 @@ func settle(from, dir string, d done, force bool, inputs []os.FileInfo) error {
 		return err
 	}
 	var due []ownFile
-	for _, f := range d.Files {
+	for _, f := range m.Files {
 		path := filepath.Join(dir, filepath.FromSlash(f.File))
 		there, err := ownFileAt(dir, f.File)
 		switch {
@@ -143,13 +157,14 @@ func settle(from, dir string, d done, force bool, inputs []os.FileInfo) error {
 		}
 		due = append(due, f)
 	}
-	stale, err := old.stale(dir, d.Files)
+	stale, err := old.stale(dir, m.Files)
 	if err != nil {
 		return err
 	}
 	if len(due)+len(stale) > 0 {
 		// Until all is in place the folder is nobody's finished work.
-		between := done{Format: 1, Program: d.Program, Record: d.Record, Files: slices.Clone(d.Files)}
+		between := m.done
+		between.Key, between.Files = "", slices.Clone(m.Files)
 		if old != nil {
 			for _, f := range old.Files {
 				if !slices.Contains(between.Files, f) {
@@ -170,7 +185,7 @@ func settle(from, dir string, d done, force bool, inputs []os.FileInfo) error {
 				return cannotWrite(path, err)
 			}
 		}
-		if err := os.Rename(filepath.Join(from, filepath.FromSlash(f.File)), path); err != nil {
+		if err := os.Rename(filepath.Join(m.from, filepath.FromSlash(f.File)), path); err != nil {
 			return cannotWrite(path, err)
 		}
 	}
@@ -184,7 +199,7 @@ func settle(from, dir string, d done, force bool, inputs []os.FileInfo) error {
 			return cannotWrite(folder, err)
 		}
 	}
-	return d.write(dir)
+	return m.write(dir)
 }
 
 // stale lists the files that an earlier run wrote, that are as it wrote them, and
@@ -209,17 +224,22 @@ func (d *done) stale(dir string, now []ownFile) ([]ownFile, error) {
 	return out, nil
 }
 
+func (d done) encode() ([]byte, error) {
+	data, err := json.MarshalIndent(d, "", "  ")
+	return append(data, '\n'), err
+}
+
 // write puts doneFile into a folder, if it is not there as it is.
 func (d done) write(dir string) error {
-	data, err := json.MarshalIndent(d, "", "  ")
+	data, err := d.encode()
 	if err != nil {
 		return err
 	}
 	path := filepath.Join(dir, doneFile)
-	if same, err := (outFile{data: append(data, '\n')}).is(path); err == nil && same {
+	if same, err := (outFile{data: data}).is(path); err == nil && same {
 		return nil
 	}
-	return writeFile(path, append(data, '\n'))
+	return writeFile(path, data)
 }
 
 func isInput(path string, inputs []os.FileInfo) bool {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"iter"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -49,24 +50,45 @@ func (f *farm) runFields(ctx context.Context, o farmOptions, p *progress) ([]far
 	records := make([]farmRecord, len(mine))
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	next := make(chan int)
-	var wait sync.WaitGroup
+	came := func(i int, r farmRecord, err error) {
+		switch {
+		case err != nil && hopeless(err):
+			stop(err)
+			return
+		case err != nil:
+			r = f.failed(mine[i], err)
+		}
+		records[i] = r
+		p.did(r.Status != fieldDone)
+	}
+	next, ready := make(chan int), make(chan readyField, mostUnsynced)
+	var makers, settler sync.WaitGroup
 	for range min(o.workers, len(mine)) {
-		wait.Go(func() {
+		makers.Go(func() {
 			for i := range next {
-				r, err := f.runField(mine[i], o, inputs)
-				if err != nil && hopeless(err) {
-					stop(err)
+				m, r, err := f.makeField(mine[i], o)
+				if m == nil || err != nil {
+					came(i, r, err)
 					continue
 				}
-				if err != nil {
-					r = f.failed(mine[i], err)
-				}
-				records[i] = r
-				p.did(r.Status != fieldDone)
+				ready <- readyField{i, m}
 			}
 		})
 	}
+	settler.Go(func() {
+		all := filepath.Join(f.job.out, fieldsFolder)
+		for batch := range batches(ready, mostUnsynced) {
+			err := syncAll(all, batch)
+			for _, x := range batch {
+				settled := err
+				if settled == nil {
+					settled = x.settle(o.force, inputs)
+				}
+				os.RemoveAll(x.from)
+				came(x.i, x.Record, settled)
+			}
+		}
+	})
 	p.begin(len(mine))
 	for i := range mine {
 		select {
@@ -77,12 +99,80 @@ func (f *farm) runFields(ctx context.Context, o farmOptions, p *progress) ([]far
 		break
 	}
 	close(next)
-	wait.Wait()
+	makers.Wait()
+	close(ready)
+	settler.Wait()
 	p.end()
 	if err := context.Cause(ctx); err != nil {
 		return nil, fmt.Errorf("%w; %d of %d fields are done; go on with --resume", err, p.done-p.failed, len(mine))
 	}
 	return records, nil
+}
+
+// mostUnsynced is how many fields may wait to be synced and put in their place.
+// Syncing takes a disk about as long for many files as for one.
+const mostUnsynced = 64
+
+// readyField is a field that is made and not yet in its place.
+type readyField struct {
+	i int
+	*made
+}
+
+// batches yields what is ready, as much at a time as there is up to most.
+func batches[T any](ready <-chan T, most int) iter.Seq[[]T] {
+	return func(yield func([]T) bool) {
+		for x := range ready {
+			batch := []T{x}
+			for more := true; more && len(batch) < most; {
+				select {
+				case x, ok := <-ready:
+					if more = ok; ok {
+						batch = append(batch, x)
+					}
+				default:
+					more = false
+				}
+			}
+			if !yield(batch) {
+				return
+			}
+		}
+	}
+}
+
+// syncAll makes sure that the files of some fields, below one folder, are on disk.
+func syncAll(all string, batch []readyField) error {
+	done, err := syncDisk(all)
+	if err != nil {
+		return cannotWrite(all, err)
+	}
+	if done {
+		return nil
+	}
+	for _, x := range batch {
+		if err := syncBelow(x.from); err != nil {
+			return cannotWrite(x.from, err)
+		}
+	}
+	return nil
+}
+
+// syncBelow syncs a folder and all that is in it, one by one.
+func syncBelow(dir string) error {
+	return filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case e.IsDir():
+			return syncFolder(path)
+		}
+		file, err := os.OpenFile(path, os.O_RDWR, 0)
+		if err != nil {
+			return err
+		}
+		return errors.Join(file.Sync(), file.Close())
+	})
 }
 
 // hopeless tells that the next field would not fare better.
@@ -95,33 +185,41 @@ func hopeless(err error) bool {
 	return false
 }
 
-// runField does one field: in a folder beside its own, whose files then take
-// their place.
-func (f *farm) runField(x *farmField, o farmOptions, inputs []os.FileInfo) (farmRecord, error) {
+// makeField makes the files of one field in a folder beside its own. It returns nil
+// for a field that is done already.
+func (f *farm) makeField(x *farmField, o farmOptions) (*made, farmRecord, error) {
 	all := filepath.Join(f.job.out, fieldsFolder)
-	dir, work := filepath.Join(all, x.folder), filepath.Join(all, leftover+x.folder)
-	if r, finished, err := f.finished(x, dir, o); finished || err != nil {
-		return r, err
+	m := &made{field: x, from: filepath.Join(all, leftover+x.folder), dir: filepath.Join(all, x.folder)}
+	if r, finished, err := f.finished(x, m.dir, o); finished || err != nil {
+		return nil, r, err
 	}
-	if err := os.RemoveAll(work); err != nil {
-		return farmRecord{}, cannotWrite(work, err)
+	err := os.RemoveAll(m.from)
+	if err == nil {
+		err = f.fill(m, o)
 	}
-	defer os.RemoveAll(work)
-	j, err := f.jobOf(x, work)
 	if err != nil {
-		return farmRecord{}, err
+		os.RemoveAll(m.from)
+		return nil, farmRecord{}, placedError{err, m.from, m.dir}
+	}
+	return m, farmRecord{}, nil
+}
+
+func (f *farm) fill(m *made, o farmOptions) error {
+	j, err := f.jobOf(m.field, m.from)
+	if err != nil {
+		return err
 	}
 	j.noPage = j.results == nil && !o.pages
 	s, failure := runJob(j, false)
 	if failure != nil {
-		failure = placedError{failure, work, dir}
 		// Without rates there still is all that comes before them.
 		if s.Join == nil || hopeless(failure) || s.Rate != nil || s.Report == "" {
-			return farmRecord{}, failure
+			return failure
 		}
+		failure = placedError{failure, m.from, m.dir}
 	}
-	d := done{Format: 1, Program: "corewalk " + version, Key: x.key, Record: f.recordOf(x, j, &s, failure)}
-	return d.Record, settle(work, dir, d, o.force, inputs)
+	m.done = done{Format: 1, Program: "corewalk " + version, Key: m.field.key, Record: f.recordOf(m.field, j, &s, failure)}
+	return m.seal()
 }
 
 // finished finds out whether an earlier run did the field.

@@ -31,9 +31,9 @@ type job struct {
 	season  *seasonJob
 	out     string
 
-	unwatched bool       // the caller keeps others off its folder, and minds interrupts
-	one       *farmField // that alone is done, of a farm that is run field by field
-	noPage    bool
+	private bool       // see outputs
+	one     *farmField // that alone is done, of a farm that is run field by field
+	noPage  bool
 }
 
 // seasonJob says what this season is called, and which record has the earlier

@@ -34,8 +34,9 @@ type outputs struct {
 	// Of a caller that keeps others off the folder itself: lets go of it when the
 	// program is interrupted.
 	keeper func()
-	// The caller minds interrupts.
-	unwatched bool
+	// The folder is new and the caller's alone, who minds interrupts and syncs all
+	// of it before anything in it counts.
+	private bool
 
 	staging struct {
 		sync.Mutex
@@ -83,7 +84,11 @@ func (o *outputs) stage(name string, write func(io.Writer) error) (f outFile, er
 	if err := write(b); err != nil {
 		return outFile{}, fmt.Errorf("%s: %w", name, err)
 	}
-	for _, do := range []func() error{b.Flush, func() error { return t.Chmod(0o644) }, t.Sync} {
+	sync := t.Sync
+	if o.private {
+		sync = func() error { return nil }
+	}
+	for _, do := range []func() error{b.Flush, func() error { return t.Chmod(0o644) }, sync} {
 		if err := do(); err != nil {
 			return outFile{}, cannotWrite(filepath.Join(o.dir, name), err)
 		}
@@ -104,7 +109,7 @@ func (o *outputs) stagingDir() (string, error) {
 		return o.staging.dir, nil
 	}
 	var err error
-	if o.staging.dir, err = os.MkdirTemp(o.dir, leftover); err == nil && !o.unwatched {
+	if o.staging.dir, err = os.MkdirTemp(o.dir, leftover); err == nil && !o.private {
 		o.staging.calm = onInterrupt(func() {
 			o.sweep()
 			if o.keeper != nil {
@@ -126,7 +131,7 @@ func (o *outputs) open() (err error) {
 	switch {
 	case o.staging.letGo != nil:
 		return nil
-	case o.keeper == nil:
+	case o.keeper == nil && !o.private:
 		o.staging.letGo, err = keepFolder(o.dir)
 	default:
 		o.staging.letGo, err = func() {}, os.MkdirAll(o.dir, 0o777)
@@ -254,31 +259,19 @@ func (o *outputs) commit() error {
 	if err := o.open(); err != nil {
 		return cannotKeep(slices.Concat(o.names(), []string{o.dir})[0], err)
 	}
-	var due []outFile
-	for _, f := range o.files {
-		path := filepath.Join(o.dir, f.name)
-		for _, in := range o.inputs {
-			if same(in, path) {
-				return fmt.Errorf("%s is an input and would be overwritten; choose another output folder", path)
-			}
-		}
-		equal, err := f.is(path)
-		switch {
-		case errors.Is(err, fs.ErrNotExist):
-		case err != nil:
-			return fmt.Errorf("cannot look at the output %s: %w", path, err)
-		case equal:
-			continue
-		case !o.force:
-			return fmt.Errorf("%s exists and would change; give --force to overwrite it, or choose another output folder", path)
-		}
-		due = append(due, f)
+	due, err := o.due()
+	if err != nil {
+		return err
 	}
 	if o.staging.calm != nil {
 		// Renaming takes a moment, and is not left half done.
 		o.staging.calm()
 		signal.Ignore(os.Interrupt, syscall.SIGTERM)
 		defer signal.Reset(os.Interrupt, syscall.SIGTERM)
+	}
+	put := writeFile
+	if o.private {
+		put = writeUnsynced
 	}
 	var folders []string
 	for _, f := range due {
@@ -288,12 +281,12 @@ func (o *outputs) commit() error {
 			if err := os.MkdirAll(dir, 0o777); err != nil {
 				return cannotWrite(path, err)
 			}
-			if !o.unwatched && (dir != o.dir || o.staging.dir == "") {
+			if !o.private && (dir != o.dir || o.staging.dir == "") {
 				removeLeftovers(dir)
 			}
 		}
 		if f.staged == "" {
-			if err := writeFile(path, f.data); err != nil {
+			if err := put(path, f.data); err != nil {
 				return err
 			}
 			continue
@@ -302,12 +295,43 @@ func (o *outputs) commit() error {
 			return cannotWrite(path, err)
 		}
 	}
+	if o.private {
+		return nil
+	}
 	for _, dir := range folders {
 		if err := syncFolder(dir); err != nil {
 			return cannotWrite(dir, err)
 		}
 	}
 	return nil
+}
+
+// due lists the files that are not there yet as they are to be.
+func (o *outputs) due() ([]outFile, error) {
+	if o.private {
+		return o.files, nil
+	}
+	var due []outFile
+	for _, f := range o.files {
+		path := filepath.Join(o.dir, f.name)
+		for _, in := range o.inputs {
+			if same(in, path) {
+				return nil, fmt.Errorf("%s is an input and would be overwritten; choose another output folder", path)
+			}
+		}
+		equal, err := f.is(path)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+		case err != nil:
+			return nil, fmt.Errorf("cannot look at the output %s: %w", path, err)
+		case equal:
+			continue
+		case !o.force:
+			return nil, fmt.Errorf("%s exists and would change; give --force to overwrite it, or choose another output folder", path)
+		}
+		due = append(due, f)
+	}
+	return due, nil
 }
 
 // cannotKeep says that a folder cannot be had, or who has it.
@@ -449,6 +473,14 @@ func writeFile(path string, data []byte) (err error) {
 	}
 	if err := os.Rename(t.Name(), path); err != nil {
 		return fail(err)
+	}
+	return nil
+}
+
+// writeUnsynced writes a file where nobody looks for it yet.
+func writeUnsynced(path string, data []byte) error {
+	if err := os.WriteFile(path, data, 0o644); err != nil {
+		return cannotWrite(path, err)
 	}
 	return nil
 }

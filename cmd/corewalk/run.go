@@ -28,14 +28,14 @@ func runJob(j *job, force bool) (runSummary, error) {
 	var noRates error
 	m := measure{j.units == "us"}
 	letGo := func() {}
-	if !j.unwatched {
+	if !j.private {
 		var err error
 		if letGo, err = keepFolder(j.out); err != nil {
 			return s, cannotKeep(j.out, err)
 		}
 		defer letGo()
 	}
-	next := func() *outputs { return &outputs{dir: j.out, force: force, keeper: letGo, unwatched: j.unwatched} }
+	next := func() *outputs { return &outputs{dir: j.out, force: force, keeper: letGo, private: j.private} }
 	at := func(name string) string { return filepath.Join(j.out, name) }
 	took := func(lines, notices, files []string) {
 		s.lines = append(s.lines, lines...)
@@ -63,7 +63,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 		took(p.lines(m), p.Notices, p.Files)
 	}
 	if j.kit != nil {
-		k, err := kitStep(at(planFile), *j.kit, &outputs{dir: at(kitFolder), force: force, keeper: letGo, unwatched: j.unwatched})
+		k, err := kitStep(at(planFile), *j.kit, &outputs{dir: at(kitFolder), force: force, keeper: letGo, private: j.private})
 		if err != nil {
 			return s, err
 		}
