@@ -251,19 +251,20 @@ func TestFarmResume(t *testing.T) {
 		t.Fatal(err)
 	}
 	write(t, job, strings.Replace(string(data), "seed: 11", "seed: 12", 1))
-	refused("was finished with other inputs or parameters; give --force", "--resume")
+	refused("manifest.csv exists and would change; give --force", "--resume")
 	write(t, job, "# the same in other words\n"+string(data))
 	mustCall(t, "farm", "run", job, "--resume")
 	check("with a comment in the job")
 
 	// What a run wrote and does not write any more goes, if it is as it was.
 	write(t, job, string(data)+"kit: {tests: [pH]}\n")
-	mustCall(t, "farm", "run", job, "--resume", "--force")
+	mustCall(t, "farm", "run", job, "--resume")
 	if len(tree(t, at("Field-6/kit"))) != 6 {
 		t.Errorf("the kit is %v", tree(t, at("Field-6/kit")))
 	}
 	write(t, at("Field-6/kit/labsheet.csv"), "with remarks")
 	write(t, job, string(data))
+	refused("fieldsheet.pdf was written by an earlier run and is not written any more; give --force to take it away", "--resume")
 	mustCall(t, "farm", "run", job, "--resume", "--force")
 	want["fields/Field-6/kit/labsheet.csv"] = "with remarks"
 	check("without the kit")

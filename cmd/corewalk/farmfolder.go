@@ -161,6 +161,9 @@ func (m *made) settle(force bool, inputs []os.FileInfo) error {
 	if err != nil {
 		return err
 	}
+	if len(stale) > 0 && !force && old.Key != "" {
+		return fmt.Errorf("%s was written by an earlier run and is not written any more; give --force to take it away, or choose another output folder", filepath.Join(dir, filepath.FromSlash(stale[0].File)))
+	}
 	if len(due)+len(stale) > 0 {
 		// Until all is in place the folder is nobody's finished work.
 		between := m.done

@@ -233,10 +233,6 @@ func (f *farm) finished(x *farmField, dir string, o farmOptions) (farmRecord, bo
 		return farmRecord{}, false, nil
 	case err != nil:
 		return farmRecord{}, false, err
-	case d.Key == "":
-		return farmRecord{}, false, nil
-	case d.Key != x.key && !o.force:
-		return farmRecord{}, false, fmt.Errorf("%s was finished with other inputs or parameters; give --force to do it anew, or choose another output folder", dir)
 	case d.Key != x.key:
 		return farmRecord{}, false, nil
 	}
