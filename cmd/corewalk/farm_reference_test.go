@@ -36,7 +36,7 @@ func TestReferenceFarmOnAFullDisk(t *testing.T) {
 	}
 	fill(t, filepath.Join(disk, "fill"), 400)
 	oneLineOf("no space left on device; ")
-	some, err := filepath.Glob(filepath.Join(out, fieldsFolder, "*"))
+	some, err := filepath.Glob(filepath.Join(out, fieldsFolder, "Field-*"))
 	if err != nil || len(some) == 0 || len(some) >= n {
 		t.Fatalf("%d of %d fields are there, %v", len(some), n, err)
 	}

@@ -589,7 +589,7 @@ func TestFarmIsKilled(t *testing.T) {
 			c.Process.Kill()
 			c.Wait()
 		}
-		finished, _ := filepath.Glob(filepath.Join(out, fieldsFolder, "*", doneFile))
+		finished, _ := filepath.Glob(filepath.Join(out, fieldsFolder, "Field-*", doneFile))
 		if len(finished) > 0 && len(finished) < n {
 			between++
 		}
@@ -629,7 +629,7 @@ func TestFarmIsInterrupted(t *testing.T) {
 	}
 	out := filepath.Join(dir, "out")
 	for {
-		if some, _ := filepath.Glob(filepath.Join(out, fieldsFolder, "*", doneFile)); len(some) > 2 {
+		if some, _ := filepath.Glob(filepath.Join(out, fieldsFolder, "Field-*", doneFile)); len(some) > 2 {
 			break
 		}
 		time.Sleep(time.Millisecond)
