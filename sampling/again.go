@@ -70,9 +70,6 @@ func Again(l *vector.Layer, p Params, fresh bool, parent string) (*Plan, error) 
 	if err := plan.route(); err != nil {
 		return nil, err
 	}
-	if err := plan.startsServe(); err != nil {
-		return nil, err
-	}
 	if fresh {
 		plan.rename()
 	}

@@ -96,6 +96,24 @@ func FieldFeatures(f *geo.Field) ([]vector.OutFeature, error) {
 // ReadFields maps the fields of a plan or results file anew. Names of fields
 // must differ, and every part must name a field of the file.
 func ReadFields(l *vector.Layer) ([]*geo.Field, error) {
+	outlines, err := ReadOutlines(l)
+	if err != nil {
+		return nil, err
+	}
+	fields := make([]*geo.Field, len(outlines))
+	for i, o := range outlines {
+		f, err := geo.Map(o)
+		if err != nil {
+			return nil, fmt.Errorf("%s: field %s: %w", l.Path, o.Name, err)
+		}
+		fields[i] = f
+	}
+	return fields, nil
+}
+
+// ReadOutlines reads what a plan or results file says of its fields, without
+// mapping them.
+func ReadOutlines(l *vector.Layer) ([]geo.Outline, error) {
 	table := newTable(l)
 	var outlines []geo.Outline
 	byName := map[string]int{}
@@ -144,15 +162,7 @@ func ReadFields(l *vector.Layer) ([]*geo.Field, error) {
 			o.Problems = append(o.Problems, part)
 		}
 	}
-	fields := make([]*geo.Field, len(outlines))
-	for i, o := range outlines {
-		f, err := geo.Map(o)
-		if err != nil {
-			return nil, fmt.Errorf("%s: field %s: %w", l.Path, o.Name, err)
-		}
-		fields[i] = f
-	}
-	return fields, nil
+	return outlines, nil
 }
 
 // ReadStarts returns where the walks of fields begin, by the names of the fields;

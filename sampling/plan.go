@@ -117,7 +117,7 @@ func Make(fields []*geo.Field, p Params) (*Plan, error) {
 	if err := plan.make(); err != nil {
 		return nil, err
 	}
-	return plan, plan.startsServe()
+	return plan, plan.StartsServe()
 }
 
 // MakeOne plans one field of a farm whose other fields are planned elsewhere. Its

@@ -22,8 +22,8 @@ func (p *Plan) route() error {
 	})
 }
 
-// startsServe fails when starts are given and lie far from every field.
-func (p *Plan) startsServe() error {
+// StartsServe fails when starts are given and lie far from every field.
+func (p *Plan) StartsServe() error {
 	if len(p.Starts) == 0 || slices.ContainsFunc(p.Fields, func(fp *FieldPlan) bool { return fp.Start != nil }) {
 		return nil
 	}

@@ -115,6 +115,11 @@ func againStep(f againFlags, choices settingFlags[sampling.Params], out *outputs
 	if err != nil {
 		return planSummary{}, sampling.Params{}, err
 	}
+	if !out.private {
+		if err := plan.StartsServe(); err != nil {
+			return planSummary{}, sampling.Params{}, err
+		}
+	}
 	parameters := parametersOf(p)
 	parameters.Placement = old.Parameters.Placement
 	if f.spots == "fresh" {

@@ -406,9 +406,9 @@ func mergeShards(folders []string) (*farmSummary, []string, error) {
 		whole.Records = append(whole.Records, s.Records...)
 	}
 	slices.SortFunc(whole.Records, func(a, b farmRecord) int { return cmp.Compare(a.Place, b.Place) })
-	for i, r := range whole.Records {
-		if r.Place != i+1 {
-			return nil, nil, fmt.Errorf("the shards do not make up the farm: field %d of %d is not there once; run them again", i+1, whole.Of)
+	for i := range whole.Records[:max(0, len(whole.Records)-1)] {
+		if r := whole.Records[i]; r.Place == whole.Records[i+1].Place {
+			return nil, nil, fmt.Errorf("field %s is in two shards; run them again", r.Field)
 		}
 	}
 	if len(whole.Records) != whole.Of {

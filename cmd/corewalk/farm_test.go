@@ -322,6 +322,72 @@ func TestFarmHalfReplaced(t *testing.T) {
 	sameTrees(t, want, tree(t, filepath.Join(dir, "out")))
 }
 
+// A farm is come back to, field by field: the same ids, and fresh spots in the same
+// units.
+func TestFarmAgain(t *testing.T) {
+	dir := t.TempDir()
+	job := manyFields(t, dir, 5)
+	mustCall(t, "farm", "run", job)
+	// A field that failed is missing from the earlier run.
+	if err := os.RemoveAll(filepath.Join(dir, "out", "fields", "Field-2")); err != nil {
+		t.Fatal(err)
+	}
+	again := write(t, filepath.Join(dir, "again.yaml"), "plan: {again: out, spots: fresh, seed: 5, start: [10.001, 48.001]}\nout: second\n")
+	if said := mustCall(t, "farm", "run", again); !strings.Contains(said, "4 of 4 fields done") {
+		t.Errorf("said %q", said)
+	}
+	for _, name := range []string{"Field-1", "Field-3", "Field-4", "Field-5"} {
+		old, fresh := planned(t, filepath.Join(dir, "out", "fields", name)), planned(t, filepath.Join(dir, "second", "fields", name))
+		ids := map[string]bool{}
+		for _, u := range old {
+			ids[u.ID] = true
+		}
+		same := 0
+		for _, u := range fresh {
+			if !ids[u.ID] {
+				t.Errorf("%s: sample %s is new", name, u.ID)
+			}
+			for _, v := range old {
+				if u.ID == v.ID && slices.Equal(u.Cores, v.Cores) {
+					same++
+				}
+			}
+		}
+		if len(old) != len(fresh) || same > 0 {
+			t.Errorf("%s: %d units and %d; %d with the same spots", name, len(old), len(fresh), same)
+		}
+	}
+	// Two shards, merged, are the one run; and results find their fields.
+	want := tree(t, filepath.Join(dir, "second"))
+	if err := os.RemoveAll(filepath.Join(dir, "second")); err != nil {
+		t.Fatal(err)
+	}
+	mustCall(t, "farm", "run", again, "--shard", "1/2")
+	mustCall(t, "farm", "run", again, "--shard", "2/2")
+	mustCall(t, "farm", "merge", filepath.Join(dir, "second"))
+	for _, name := range []string{"farm-1-of-2", "farm-2-of-2"} {
+		for _, ext := range []string{".json", ".csv"} {
+			os.Remove(filepath.Join(dir, "second", name+ext))
+		}
+	}
+	sameTrees(t, want, tree(t, filepath.Join(dir, "second")))
+	units := planned(t, filepath.Join(dir, "second", "fields", "Field-5"))
+	write(t, filepath.Join(dir, "lab.csv"), "Sample ID,pH\n"+units[0].ID+",6.1\nBC017,5.0\n")
+	data, err := os.ReadFile(again)
+	if err != nil {
+		t.Fatal(err)
+	}
+	write(t, again, string(data)+"results: lab.csv\n")
+	mustCall(t, "farm", "run", again)
+	s, err := readSummary(filepath.Join(dir, "second", "farm.json"))
+	if err != nil || s.Records[3].Rows != 1 || s.Records[3].Answered != 1 || len(s.Left) != 1 {
+		t.Errorf("%v: %+v", err, s)
+	}
+	if _, err := os.Stat(filepath.Join(dir, "second", "fields", "Field-5", reportFile)); err != nil {
+		t.Error(err)
+	}
+}
+
 // Results of the whole farm go to their fields.
 func TestFarmResults(t *testing.T) {
 	dir := t.TempDir()
@@ -448,7 +514,8 @@ func TestFarmRefused(t *testing.T) {
 		{exitUsage, "not below zero", []string{"farm", "run", job, "--lab-cost", "-1"}},
 		{exitFailed, "is not there", []string{"farm", "run", filepath.Join(dir, "none.yaml")}},
 		{exitFailed, "plan: is missing", []string{"farm", "run", points}},
-		{exitFailed, "comes back to an earlier plan", []string{"farm", "run", other("again.yaml", "plan: {again: out/fields/Field-1/plan.geojson, spots: fresh, seed: 3}\n")}},
+		{exitFailed, "is not the output folder of an earlier farm run", []string{"farm", "run", other("again.yaml", "plan: {again: out/fields/Field-1/plan.geojson, spots: fresh, seed: 3}\n")}},
+		{exitFailed, "is not the output folder of an earlier farm run", []string{"farm", "run", other("again.yaml", "plan: {again: gone}\n")}},
 		{exitFailed, "walked goes with the plan of one field", []string{"farm", "run", other("walked.yaml", string(data)+"results: {file: lab.csv, walked: w.gpx}\n")}},
 		{exitFailed, "gone.geojson is not there; check the name", []string{"farm", "run", other("gone.yaml", strings.Replace(string(data), "fields.geojson", "gone.geojson", 1)), "--resume"}},
 		{exitFailed, "lab.csv is not there", []string{"farm", "run", other("nolab.yaml", string(data)+"results: {file: lab.csv}\n"), "--resume"}},

@@ -1,11 +1,15 @@
 package main
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -15,6 +19,7 @@ import (
 	"github.com/tidwall/rtree"
 
 	"corewalk/geo"
+	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
 )
@@ -24,6 +29,7 @@ type farmField struct {
 	place   int // in the farm, from 0
 	outline geo.Outline
 	folder  string      // below the folder of the fields
+	earlier string      // plan that is come back to; "" for none
 	inputs  []inputHash // what the files of the map say of it
 	rows    []int       // of the lab's file
 	key     string      // of all that its files hang on
@@ -55,13 +61,18 @@ func openFarm(path string) (*farm, error) {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	f := &farm{job: j}
-	outlines, notices, err := j.files.outlines()
-	if err != nil {
-		return nil, err
+	read := j.labFile()
+	if j.again != nil {
+		if err := f.earlier(j.again.plan); err != nil {
+			return nil, err
+		}
+	} else {
+		read = append(j.files.paths(), read...)
+		if err := f.mapped(); err != nil {
+			return nil, err
+		}
 	}
-	f.notices = notices
 	shared := j.sharedFiles()
-	read := append(j.files.paths(), j.labFile()...)
 	f.paths = slices.Concat([]string{path}, read, shared)
 	if f.inputs, err = hashInputs(read); err != nil {
 		return nil, err
@@ -69,19 +80,8 @@ func openFarm(path string) (*farm, error) {
 	if f.sum, err = parametersSum(e, shared); err != nil {
 		return nil, err
 	}
-	if err := j.cropsFit(outlines); err != nil {
+	if err := f.cropsFit(); err != nil {
 		return nil, err
-	}
-	names := make([]string, len(outlines))
-	for i, o := range outlines {
-		names[i] = o.Name
-	}
-	for i, folder := range slugs(names) {
-		inputs, err := j.files.partOf(outlines[i])
-		if err != nil {
-			return nil, err
-		}
-		f.fields = append(f.fields, farmField{place: i, outline: outlines[i], folder: folder, inputs: inputs})
 	}
 	if j.results != nil {
 		if f.table, err = j.results.table(j.results.file); err != nil {
@@ -99,12 +99,83 @@ func openFarm(path string) (*farm, error) {
 	return f, nil
 }
 
+// mapped takes the fields from the files of the map.
+func (f *farm) mapped() error {
+	outlines, notices, err := f.job.files.outlines()
+	if err != nil {
+		return err
+	}
+	f.notices = notices
+	names := make([]string, len(outlines))
+	for i, o := range outlines {
+		names[i] = o.Name
+	}
+	for i, folder := range slugs(names) {
+		inputs, err := f.job.files.partOf(outlines[i])
+		if err != nil {
+			return err
+		}
+		f.fields = append(f.fields, farmField{place: i, outline: outlines[i], folder: folder, inputs: inputs})
+	}
+	return nil
+}
+
+// earlier takes the fields from an earlier run of the farm, in their places.
+func (f *farm) earlier(dir string) error {
+	all := filepath.Join(dir, fieldsFolder)
+	entries, err := os.ReadDir(all)
+	if err != nil {
+		return fmt.Errorf("plan.again: %s is not the output folder of an earlier farm run, with a folder %s in it: %w", dir, fieldsFolder, readError(err))
+	}
+	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), leftover) {
+			continue
+		}
+		d, err := readDone(filepath.Join(all, e.Name()))
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err == nil && d.Key == "" {
+			err = fmt.Errorf("%s is half replaced; go on with that run first (--resume)", filepath.Join(all, e.Name()))
+		}
+		if err != nil {
+			return err
+		}
+		path := filepath.Join(all, e.Name(), planFile)
+		layer, err := vector.Read(path, vector.Options{})
+		if err != nil {
+			return readError(err)
+		}
+		// The outline is that of before, for what is looked up by place or name.
+		o, err := sampling.ReadOutlines(layer)
+		if err != nil {
+			return err
+		}
+		if len(o) != 1 {
+			return fmt.Errorf("%s has %d fields; a field of a farm run has one", path, len(o))
+		}
+		hashes, err := hashInputs([]string{path})
+		if err != nil {
+			return err
+		}
+		f.fields = append(f.fields, farmField{place: d.Record.Place - 1, outline: o[0], folder: e.Name(), earlier: path, inputs: hashes})
+	}
+	if len(f.fields) == 0 {
+		return fmt.Errorf("plan.again: %s has no finished field to come back to", all)
+	}
+	slices.SortFunc(f.fields, func(a, b farmField) int { return cmp.Compare(a.place, b.place) })
+	for i := range f.fields[1:] {
+		if a, b := f.fields[i], f.fields[i+1]; a.place == b.place {
+			return fmt.Errorf("%s: the folders %s and %s are both of place %d in the farm; take one of them away", all, a.folder, b.folder, a.place+1)
+		}
+	}
+	return nil
+}
+
 // fieldByField says what of a job cannot be done field by field.
 func fieldByField(j *job) error {
 	switch {
-	case j.again != nil:
-		return fmt.Errorf("plan: comes back to an earlier plan, which is not done field by field; run it with 'corewalk run' in the folder of each field")
-	case j.plan == nil:
+	case j.plan == nil && j.again == nil:
 		return fmt.Errorf("plan: is missing; fields are run one by one from their plan on")
 	case j.results != nil && j.results.walked != "":
 		return fmt.Errorf("results: walked goes with the plan of one field; join it with 'corewalk join' in the folder of each field")
@@ -113,13 +184,15 @@ func fieldByField(j *job) error {
 }
 
 // cropsFit fails on a crop of ground that the farm has not.
-func (j *job) cropsFit(outlines []geo.Outline) error {
+func (f *farm) cropsFit() error {
+	j := f.job
 	if j.rate == nil {
 		return nil
 	}
 	j.rate.elsewhere = true
 	for i, c := range j.rate.crops {
-		if !slices.ContainsFunc(outlines, func(o geo.Outline) bool {
+		if !slices.ContainsFunc(f.fields, func(x farmField) bool {
+			o := x.outline
 			return c.fits(o.Name, geo.Division{}) > 0 || slices.ContainsFunc(slices.Concat(o.Management, o.Problems), func(p geo.Part) bool {
 				return c.fits(o.Name, geo.Division{Name: p.Name}) > 0
 			})
@@ -269,9 +342,11 @@ func (f *farm) share() error {
 	}
 	var left []int
 	for i, row := range f.table.Rows {
-		if n, ok := sampling.PlaceOf(f.table.Key(i)); ok && n < len(f.fields) {
-			f.fields[n].rows = append(f.fields[n].rows, i)
-			continue
+		if n, ok := sampling.PlaceOf(f.table.Key(i)); ok {
+			if k, ok := slices.BinarySearchFunc(f.fields, n, func(x farmField, n int) int { return cmp.Compare(x.place, n) }); ok {
+				f.fields[k].rows = append(f.fields[k].rows, i)
+				continue
+			}
 		}
 		home := -1
 		if row.Place != nil {
@@ -303,6 +378,10 @@ func (f *farm) jobOf(x *farmField, dir string) (*job, error) {
 	j := *f.job
 	j.out, j.private, j.one = dir, true, x
 	copied(&j.plan)
+	copied(&j.again)
+	if j.again != nil {
+		j.again.plan = x.earlier
+	}
 	copied(&j.kit)
 	copied(&j.results)
 	copied(&j.surface)
