@@ -190,7 +190,7 @@ func Split(fields []*geo.Field, p Params) (*Plan, error) {
 			return fmt.Errorf("field %s: %w", fields[i].Name, err)
 		}
 		if int(units.Add(int64(len(plan.Fields[i].Units))))*p.Cores*p.Composites > MaxCores {
-			return fmt.Errorf("more than %d cores are too many for one plan; take larger cells, fewer cores or fewer fields", MaxCores)
+			return fmt.Errorf("more than %d cores are too many for one plan; take larger cells or fewer cores, or plan the fields one by one", MaxCores)
 		}
 		return nil
 	})

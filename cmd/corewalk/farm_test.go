@@ -772,6 +772,10 @@ func TestSlugsOfOneName(t *testing.T) {
 	if got[0] != "A" || got[1] != "a-2" || got[4] != "field" || got[5] != "field-2" {
 		t.Errorf("%v", got)
 	}
+	long := strings.Repeat("A long name ", 40)
+	if got := slugs([]string{long, long}); len(got[0]) > longestSlug || got[1] != got[0]+"-2" {
+		t.Errorf("%v", got)
+	}
 	many := slices.Repeat([]string{"畑"}, 20_000)
 	if got := slugs(many); got[19_999] != "field-"+strconv.Itoa(20_000) {
 		t.Errorf("the last is %s", got[19_999])

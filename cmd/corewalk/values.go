@@ -141,8 +141,12 @@ func slug(s string) string {
 	if b.Len() == 0 {
 		return "field"
 	}
-	return b.String()
+	return strings.TrimRight(b.String()[:min(b.Len(), longestSlug)], "-")
 }
+
+// longestSlug leaves room for what is put before and behind within the 255 bytes
+// of a name on any system.
+const longestSlug = 80
 
 // slugs gives every name a slug of its own, whatever the letter case of the
 // file system.
