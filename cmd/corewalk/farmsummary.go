@@ -208,15 +208,39 @@ func (s *farmSummary) lines(m measure) []string {
 		out = append(out, fmt.Sprintf("  %d samples have results; %d patches, %s", t.Answered, t.Patches, m.area(t.PatchHa*geo.Hectare)))
 	}
 	for _, p := range t.Products {
-		line := fmt.Sprintf("  %s: %s", p.Product, m.mass(p.Kilograms))
-		if p.Cost != nil {
-			line += ", " + money(*p.Cost, p.Currency)
+		out = append(out, "  "+p.line(m))
+	}
+	if len(s.Records) > mostLines {
+		return out
+	}
+	for _, r := range s.Records {
+		if r.Status != fieldDone {
+			continue
+		}
+		line := fmt.Sprintf("  %s: %s, %d samples, %d cores, walk of %s", r.Field, m.area(r.AreaHa*geo.Hectare), r.Samples, r.Cores, m.distance(r.WalkM))
+		if s.Prices != nil {
+			line += fmt.Sprintf(", cost %.2f", s.Prices.of(r.Samples, r.Seconds))
+		}
+		if r.Answered > 0 {
+			line += fmt.Sprintf(", %d with results, %d patches", r.Answered, r.Patches)
+		}
+		for _, p := range r.Products {
+			if p.Kilograms > 0 {
+				line += ", " + p.line(m)
+			}
 		}
 		out = append(out, line)
 	}
 	return out
 }
 
+func (p farmProduct) line(m measure) string {
+	line := p.Product + ": " + m.mass(p.Kilograms)
+	if p.Cost != nil {
+		line += ", " + money(*p.Cost, p.Currency)
+	}
+	return line
+}
 // table is farm.csv.
 func (s *farmSummary) table() ([]byte, error) {
 	var products []string
