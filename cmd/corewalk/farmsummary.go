@@ -222,7 +222,7 @@ func (s *farmSummary) lines(m measure) []string {
 			line += fmt.Sprintf(", cost %.2f", s.Prices.of(r.Samples, r.Seconds))
 		}
 		if r.Answered > 0 {
-			line += fmt.Sprintf(", %d with results, %d patches", r.Answered, r.Patches)
+			line += fmt.Sprintf(", %d with results, patches: %d", r.Answered, r.Patches)
 		}
 		for _, p := range r.Products {
 			if p.Kilograms > 0 {
@@ -241,6 +241,7 @@ func (p farmProduct) line(m measure) string {
 	}
 	return line
 }
+
 // table is farm.csv.
 func (s *farmSummary) table() ([]byte, error) {
 	var products []string
