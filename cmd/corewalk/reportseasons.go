@@ -16,7 +16,7 @@ func pageSeasons(p *seasonJob, dir string) (*report.Seasons, error) {
 	if err != nil {
 		return nil, err
 	}
-	bundle, _, err := season.ReadFolder(dir)
+	bundle, err := season.ReadFigures(dir)
 	if err != nil {
 		return nil, readError(err)
 	}

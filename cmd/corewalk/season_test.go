@@ -130,7 +130,7 @@ func TestSeasonRefusals(t *testing.T) {
 		{[]string{"season", "add", record, dir, "--season", "a"}, exitFailed, "no plan.geojson and no results.geojson"},
 		{[]string{"season", "list", record}, exitFailed, "is not there"},
 		{[]string{"season", "list", table}, exitFailed, "is not a GeoPackage"},
-		{[]string{"season", "import", dir, record}, exitFailed, "record.json is not there"},
+		{[]string{"season", "import", dir, record}, exitFailed, "has no record.json"},
 	} {
 		if _, said, status := call(t, c.args...); status != c.status || !strings.Contains(said, c.want) || strings.Count(strings.TrimSpace(said), "\n") > 1 {
 			t.Errorf("%q: status %d, %q", c.args, status, said)
