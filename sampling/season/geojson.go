@@ -12,47 +12,70 @@ import (
 	"corewalk/geo/crs"
 )
 
-// exportedFeature is a feature of a layer that was exported.
-type exportedFeature struct {
-	Properties map[string]json.RawMessage
-	Geometry   *struct {
-		Type        string
-		Coordinates json.RawMessage
-	}
-}
-
-// row returns the season and the plan that a feature belongs to, and the columns
-// of its table.
-func (f *exportedFeature) row(t table, version int) (season string, plan int, row []any, err error) {
-	if season, err = jsonText(f.Properties["season"]); err != nil {
-		return "", 0, nil, errors.New("it has no season")
-	}
-	if version > 2 {
-		if plan, err = strconv.Atoi(string(f.Properties["plan"])); err != nil {
-			return "", 0, nil, errors.New("it has no plan")
-		}
-	}
+// featureRow returns the season and the plan that a feature of a layer belongs to,
+// and the columns of its table. The text is valid JSON.
+func featureRow(feature []byte, t table, version int) (season string, plan int, row []any, err error) {
 	row = make([]any, len(t.columns))
-	for i, c := range t.columns {
-		var err error
-		switch raw := f.Properties[c.name]; {
-		case c.kind == shape:
-			g := geometry{}
-			if f.Geometry != nil {
-				g, err = parseJSON(f.Geometry.Type, f.Geometry.Coordinates)
+	kind, coordinates := "", []byte(nil)
+	r := reader{feature}
+	err = r.object(func(name string, value []byte) error {
+		switch name {
+		case "properties":
+			return (&reader{value}).object(func(name string, value []byte) (err error) {
+				switch name {
+				case "season":
+					season, err = jsonText(value)
+					return err
+				case "plan":
+					plan, err = strconv.Atoi(string(value))
+					return err
+				}
+				i := t.at(name)
+				switch {
+				case i < 0 || t.columns[i].kind == shape:
+					return fmt.Errorf("%s is no column of it", name)
+				case string(value) == "null":
+				case t.columns[i].kind == text:
+					row[i], err = jsonText(value)
+				default:
+					row[i], err = parsed(t.columns[i], string(value))
+				}
+				if err != nil {
+					return fmt.Errorf("%s: %w", name, err)
+				}
+				return nil
+			})
+		case "geometry":
+			if string(value) == "null" {
+				return nil
 			}
-			row[i] = g
-		case len(raw) == 0 || string(raw) == "null":
-		case c.kind == text:
-			row[i], err = jsonText(raw)
-		default:
-			row[i], err = parsed(c, string(raw))
+			return (&reader{value}).object(func(name string, value []byte) (err error) {
+				switch name {
+				case "type":
+					kind, err = jsonText(value)
+				case "coordinates":
+					coordinates = value
+				}
+				return err
+			})
 		}
-		if err != nil {
-			return "", 0, nil, fmt.Errorf("%s: %w", c.name, err)
+		return nil
+	})
+	if i := t.at(geometryColumn); err == nil {
+		g := geometry{}
+		if kind != "" {
+			g, err = parseJSON(kind, coordinates)
 		}
+		row[i] = g
 	}
-	return season, plan, row, nil
+	switch {
+	case err != nil:
+	case season == "":
+		err = errors.New("it has no season")
+	case version > 2 && plan == 0:
+		err = errors.New("it has no plan")
+	}
+	return season, plan, row, err
 }
 
 func jsonText(raw json.RawMessage) (string, error) {
@@ -68,7 +91,7 @@ func jsonText(raw json.RawMessage) (string, error) {
 func parseJSON(kind string, raw json.RawMessage) (geometry, error) {
 	var g geometry
 	var err error
-	r := positions{b: raw}
+	r := reader{raw}
 	switch kind {
 	case "Point":
 		var p orb.Point
@@ -76,7 +99,7 @@ func parseJSON(kind string, raw json.RawMessage) (geometry, error) {
 		at := geo.LonLat(p)
 		g.point = &at
 	case "LineString":
-		g.line, err = listOf(&r, (*positions).position)
+		g.line, err = listOf(&r, (*reader).position)
 	case "MultiPolygon":
 		g.shape, err = r.shape()
 	default:
@@ -93,11 +116,75 @@ func parseJSON(kind string, raw json.RawMessage) (geometry, error) {
 
 var errCoordinates = errors.New("its coordinates are none")
 
-// positions takes coordinates off the front of valid JSON.
-type positions struct{ b []byte }
+// reader takes things off the front of JSON that is known to be valid.
+type reader struct{ b []byte }
+
+var errObject = errors.New("it has something else where an object should stand")
+
+// object gives the members of an object to a function.
+func (r *reader) object(member func(name string, value []byte) error) error {
+	if !r.next('{') {
+		return errObject
+	}
+	for first := true; !r.next('}'); first = false {
+		if !first && !r.next(',') {
+			return errObject
+		}
+		name, err := jsonText(r.value())
+		if err != nil || !r.next(':') {
+			return errObject
+		}
+		if err := member(name, r.value()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// value takes a value of any kind.
+func (r *reader) value() []byte {
+	depth, quoted := 0, false
+	for i := 0; i < len(r.b); i++ {
+		c := r.b[i]
+		switch {
+		case quoted:
+			switch c {
+			case '\\':
+				i++
+			case '"':
+				quoted = false
+			}
+			continue
+		case c == '"':
+			quoted = true
+			continue
+		case c == '{' || c == '[':
+			depth++
+			continue
+		case c == '}' || c == ']':
+			depth--
+		case c != ',' && c != ':' && c > ' ':
+			continue
+		}
+		// The value ends before a mark outside of it, and with the bracket that ends it.
+		if depth < 0 || depth == 0 && c != '}' && c != ']' {
+			v := r.b[:i]
+			r.b = r.b[i:]
+			return v
+		}
+		if depth == 0 {
+			v := r.b[:i+1]
+			r.b = r.b[i+1:]
+			return v
+		}
+	}
+	v := r.b
+	r.b = nil
+	return v
+}
 
 // next takes a mark, with the space round it.
-func (r *positions) next(mark byte) bool {
+func (r *reader) next(mark byte) bool {
 	r.space()
 	if len(r.b) == 0 || r.b[0] != mark {
 		return false
@@ -107,13 +194,13 @@ func (r *positions) next(mark byte) bool {
 	return true
 }
 
-func (r *positions) space() {
+func (r *reader) space() {
 	for len(r.b) > 0 && (r.b[0] == ' ' || r.b[0] == '\n' || r.b[0] == '\r' || r.b[0] == '\t') {
 		r.b = r.b[1:]
 	}
 }
 
-func (r *positions) number() (float64, error) {
+func (r *reader) number() (float64, error) {
 	n := 0
 	for n < len(r.b) && (r.b[n] >= '0' && r.b[n] <= '9' || r.b[n] == '-' || r.b[n] == '+' || r.b[n] == '.' || r.b[n] == 'e' || r.b[n] == 'E') {
 		n++
@@ -126,7 +213,7 @@ func (r *positions) number() (float64, error) {
 	return v, nil
 }
 
-func (r *positions) position() (p orb.Point, err error) {
+func (r *reader) position() (p orb.Point, err error) {
 	if !r.next('[') {
 		return p, errCoordinates
 	}
@@ -145,15 +232,15 @@ func (r *positions) position() (p orb.Point, err error) {
 	return p, nil
 }
 
-func (r *positions) shape() (crs.LonLatShape, error) {
-	polygons, err := listOf(r, func(r *positions) (orb.Polygon, error) {
-		return listOf(r, func(r *positions) (orb.Ring, error) { return listOf(r, (*positions).position) })
+func (r *reader) shape() (crs.LonLatShape, error) {
+	polygons, err := listOf(r, func(r *reader) (orb.Polygon, error) {
+		return listOf(r, func(r *reader) (orb.Ring, error) { return listOf(r, (*reader).position) })
 	})
 	return crs.LonLatShape(polygons), err
 }
 
 // listOf reads an array of things.
-func listOf[T any](r *positions, one func(*positions) (T, error)) ([]T, error) {
+func listOf[T any](r *reader, one func(*reader) (T, error)) ([]T, error) {
 	if !r.next('[') {
 		return nil, errCoordinates
 	}

@@ -244,14 +244,14 @@ func (x *importing) layer(t table, take func(season string, plan int, row []any)
 			return bad
 		}
 	}
+	var feature json.RawMessage
 	for n := 1; d.More(); n++ {
-		var feature exportedFeature
 		err := d.Decode(&feature)
 		if errors.Is(err, io.ErrUnexpectedEOF) {
 			return bad
 		}
 		if err == nil {
-			season, plan, row, bad := feature.row(t, x.version)
+			season, plan, row, bad := featureRow(feature, t, x.version)
 			if err = bad; err == nil {
 				err = take(season, plan, row)
 			}
