@@ -25,6 +25,7 @@ func (r *Record) Add(ctx context.Context, s Season, plans iter.Seq2[*Bundle, err
 	if strings.TrimSpace(s.Name) == "" || strings.Contains(s.Name, "\x00") {
 		return false, errors.New("a season needs a name")
 	}
+	var refused error // of a plan, not of the record
 	err = r.change(ctx, func(tx *sql.Tx) error {
 		a := adding{Season: s, ids: map[string]owner{}}
 		there, err := a.find(ctx, tx)
@@ -41,15 +42,24 @@ func (r *Record) Add(ctx context.Context, s Season, plans iter.Seq2[*Bundle, err
 			defer a.to.close()
 		}
 		for b, err := range plans {
+			sum := ""
 			if err == nil {
-				err = a.take(b)
+				if sum = b.hash(); slices.Contains(a.hashes, sum) {
+					continue
+				}
+				err = a.claim(b)
 			}
 			if err != nil {
+				refused = err
+				return err
+			}
+			if err := a.take(b, sum); err != nil {
 				return err
 			}
 		}
 		if len(a.hashes) == 0 {
-			return errors.New("there is nothing to add")
+			refused = errors.New("there is nothing to add")
+			return refused
 		}
 		a.Hash = seasonHash(a.Season, a.hashes)
 		switch {
@@ -63,10 +73,12 @@ func (r *Record) Add(ctx context.Context, s Season, plans iter.Seq2[*Bundle, err
 		}
 		return a.finish(ctx, tx, there)
 	})
-	if errors.Is(err, errUnchanged) {
+	switch {
+	case errors.Is(err, errUnchanged):
 		return false, nil
-	}
-	if err != nil {
+	case refused != nil:
+		return false, refused
+	case err != nil:
 		return false, r.fault(err)
 	}
 	return true, nil
@@ -116,18 +128,11 @@ func (a *adding) partOf() bool {
 	return true
 }
 
-func (a *adding) take(b *Bundle) error {
-	h := b.hash()
-	if slices.Contains(a.hashes, h) {
-		return nil
-	}
+func (a *adding) take(b *Bundle, sum string) error {
+	a.hashes = append(a.hashes, sum)
 	if a.Program == "" {
 		a.Program = b.Program
 	}
-	if err := a.claim(b); err != nil {
-		return err
-	}
-	a.hashes = append(a.hashes, h)
 	if a.to == nil {
 		return nil
 	}

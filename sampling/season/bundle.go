@@ -90,7 +90,11 @@ func ReadFigures(dir string) (*Bundle, error) {
 // readFigures returns a bundle, and the plan and the results as files, each nil
 // where it is not there.
 func readFigures(dir string) (b *Bundle, plan, results *file, err error) {
-	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+	info, err := os.Stat(dir)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if !info.IsDir() {
 		return nil, nil, nil, fmt.Errorf("%s is a file; give the folder of a run", dir)
 	}
 	b = &Bundle{From: dir, rows: map[string][][]any{}}
