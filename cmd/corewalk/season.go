@@ -63,9 +63,7 @@ func openRecord(path string) (*season.Record, error) {
 // changeRecord changes a record that nobody else writes meanwhile. Where there is
 // none it is made, if it may be.
 func changeRecord(path string, create bool, change func(*season.Record) error) error {
-	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		return fmt.Errorf("%s is a folder; give the file of a record, as farm.gpkg", path)
-	} else if !create && err != nil {
+	if _, err := os.Stat(path); err != nil && !create {
 		return readError(err)
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
@@ -355,6 +353,9 @@ func (a *app) seasonImport() *cobra.Command {
 		Example: "  corewalk season import farm-record farm.gpkg",
 		Args:    exactly(2, "a folder and the record to be made"),
 		RunE: func(_ *cobra.Command, args []string) error {
+			if err := os.MkdirAll(filepath.Dir(args[1]), 0o777); err != nil {
+				return cannotWrite(args[1], err)
+			}
 			release, err := holdLock(args[1])
 			if err != nil {
 				return err

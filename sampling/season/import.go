@@ -23,6 +23,9 @@ import (
 // there is no record.
 func Import(ctx context.Context, dir, path string) error {
 	x := importing{dir: dir}
+	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+		return fmt.Errorf("%s is a file; give the folder that season export has written", dir)
+	}
 	data, err := os.ReadFile(filepath.Join(dir, exportFile))
 	if errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s has no %s; give the folder that season export has written", dir, exportFile)
@@ -154,17 +157,24 @@ func (x *importing) into(ctx context.Context, tx *sql.Tx) error {
 
 // changed says that a season is not as it was exported, and which file tells so.
 func (x *importing) changed(s Season) error {
+	names := []string{seasonsCSV, plansCSV}
 	for _, t := range tables() {
-		want, known := x.head.Files[t.file()]
-		f, err := os.Open(filepath.Join(x.dir, t.file()))
+		names = append(names, t.file())
+	}
+	for _, name := range names {
+		want, known := x.head.Files[name]
+		if !known {
+			continue // of an earlier format
+		}
+		f, err := x.open(name)
 		if err != nil {
 			return err
 		}
 		sum := sha256.New()
 		_, err = io.Copy(sum, f)
 		f.Close()
-		if err == nil && known && hex.EncodeToString(sum.Sum(nil)) != want {
-			return fmt.Errorf("season %s is not as it was exported: %s was changed or is cut off", s.Name, filepath.Join(x.dir, t.file()))
+		if err == nil && hex.EncodeToString(sum.Sum(nil)) != want {
+			return fmt.Errorf("season %s is not as it was exported: %s was changed or is cut off", s.Name, f.Name())
 		}
 	}
 	return fmt.Errorf("season %s in %s is not as it was exported: a file was changed or is cut off", s.Name, x.dir)
@@ -192,6 +202,9 @@ func (x *importing) csv(name string, names []string, take func(cells []string) e
 		cells, err := c.Read()
 		if errors.Is(err, io.EOF) && n > 0 {
 			return nil
+		}
+		if errors.Is(err, io.EOF) {
+			return fmt.Errorf("%s is empty; the export is not whole", path)
 		}
 		if err != nil {
 			return fmt.Errorf("%s: %w", path, err)

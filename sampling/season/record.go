@@ -47,6 +47,9 @@ func looksRight(path string) error {
 		return err
 	}
 	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return fmt.Errorf("%s is a folder; give the file of a record, as farm.gpkg", path)
+	}
 	head := make([]byte, 100)
 	if _, err := io.ReadFull(f, head); err != nil || !bytes.HasPrefix(head, []byte("SQLite format 3\x00")) {
 		return fmt.Errorf("%s is not a GeoPackage; give the record that season add has made", path)
@@ -128,7 +131,10 @@ func (r *Record) check(ctx context.Context) error {
 	case version == SchemaVersion:
 		return nil
 	}
-	return r.change(ctx, func(tx *sql.Tx) error { return migrate(ctx, tx, version, SchemaVersion) })
+	if err := r.change(ctx, func(tx *sql.Tx) error { return migrate(ctx, tx, version, SchemaVersion) }); err != nil {
+		return fmt.Errorf("its tables are of an earlier version and cannot be brought up to date: %w", plain(err))
+	}
+	return nil
 }
 
 func execute(ctx context.Context, tx *sql.Tx, statements []string) error {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -232,6 +233,49 @@ func TestImportOfSpoiltFiles(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	// Which file it is, is said.
+	for _, c := range []struct{ file, old, new, want string }{
+		{"cores.geojson", `"taken"`, `"missed"`, "cores.geojson was changed"},
+		{"seasons.csv", "corewalk test", "corewalk 9", "seasons.csv was changed"},
+		{"results.csv", ",S00003,", ",", "results.csv: line "},
+		{"results.csv", "season,plan", "season,plans", "results.csv has other columns"},
+		{"units.geojson", `"plan":1`, `"plan":2`, "units.geojson: feature 1: season 2024 has no plan 2"},
+		{"units.geojson", `"unit":1`, `"unit":"a"`, `units.geojson: feature 1: unit: column unit has "\"a\"", which is no number`},
+		{"units.geojson", `"unit":1`, `"einheit":1`, "units.geojson: feature 1: einheit is no column"},
+		{"units.geojson", `[[[[`, `[[[`, "units.geojson: feature 1"},
+		{"units.geojson", `,52`, `,152`, "no place in degrees"},
+	} {
+		name := filepath.Join(dir, c.file)
+		whole, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(name, bytes.Replace(whole, []byte(c.old), []byte(c.new), 1), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if err := Import(background, dir, filepath.Join(t.TempDir(), "r.gpkg")); err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s, %s: %v", c.file, c.new, err)
+		}
+		if err := os.WriteFile(name, whole, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	// Written anew by another program, with the same content, it is the same.
+	name := filepath.Join(dir, "units.geojson")
+	whole, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var pretty bytes.Buffer
+	if err := json.Indent(&pretty, whole, "", "  "); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(name, pretty.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := Import(background, dir, filepath.Join(t.TempDir(), "r.gpkg")); err != nil {
+		t.Error(err)
+	}
 	if err := os.Remove(filepath.Join(dir, "units.geojson")); err != nil {
 		t.Fatal(err)
 	}
@@ -350,6 +394,29 @@ func TestEditsAreNoticed(t *testing.T) {
 	if _, err := r.Digest(background); err == nil || !strings.Contains(err.Error(), "edited") {
 		t.Error(err)
 	}
+}
+
+func FuzzFeature(f *testing.F) {
+	f.Add([]byte(`{"type":"Feature","properties":{"season":"a\\u00e9","plan":1,"unit":2,"more":"{\"a\":[1]}"},"geometry":{"type":"Point","coordinates":[1,2e0]}}`))
+	f.Add([]byte(` { "properties" : { } , "geometry" : null , "x" : [ { "y" : "]}" } , 1 ] } `))
+	f.Add([]byte(`{"properties":{"season":"a","plan":1},"geometry":{"type":"MultiPolygon","coordinates":[[[[0,0],[1,0],[1,1],[0,0]]]]}}`))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var members map[string]json.RawMessage
+		if !json.Valid(b) || json.Unmarshal(b, &members) != nil || members == nil {
+			return
+		}
+		n := 0
+		if err := (&reader{b}).object(func(name string, value []byte) error {
+			n++
+			if !json.Valid(value) {
+				t.Errorf("%q: %q has the value %q", b, name, value)
+			}
+			return nil
+		}); err != nil || n < len(members) {
+			t.Errorf("%q: %d of %d members, %v", b, n, len(members), err)
+		}
+		featureRow(b, tableNamed("units"), SchemaVersion)
+	})
 }
 
 func FuzzGeometry(f *testing.F) {
