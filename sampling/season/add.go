@@ -160,23 +160,20 @@ func (a *adding) claim(b *Bundle) error {
 		}
 	}
 	var clash []string
-	other := ""
 	for name, unit := range own {
 		if x, taken := a.ids[name]; taken && (unit || x.unit) {
 			clash = append(clash, name)
-			other = x.from
 			continue
 		}
 		a.ids[name] = owner{b.From, unit}
 	}
 	if len(clash) > 0 {
 		slices.Sort(clash)
-		other = a.ids[clash[0]].from
 		more := ""
 		if len(clash) > 1 {
 			more = fmt.Sprintf(" (and %d more)", len(clash)-1)
 		}
-		return fmt.Errorf("sample %s%s is both in %s and in %s; give one of them a season of its own", clash[0], more, other, b.From)
+		return fmt.Errorf("sample %s%s is both in %s and in %s; give one of them a season of its own", clash[0], more, a.ids[clash[0]].from, b.From)
 	}
 	return nil
 }

@@ -109,13 +109,9 @@ func seasonHash(s Season, plans []string) string {
 
 // check tells whether the rows of a season are those that it was added with.
 func (x *sums) check(s Season, plans []string) bool {
-	extra := 0
 	for k := range x.of {
-		if k.season == s.Name && k.plan > 0 && k.plan <= len(plans) {
-			extra--
-		}
-		if k.season == s.Name {
-			extra++
+		if k.season == s.Name && x.version > 2 && (k.plan < 1 || k.plan > len(plans)) {
+			return false
 		}
 	}
 	for i, p := range plans {
@@ -123,7 +119,7 @@ func (x *sums) check(s Season, plans []string) bool {
 			return false
 		}
 	}
-	return x.season(s, plans) == s.Hash && (extra == 0 || x.version <= 2)
+	return x.season(s, plans) == s.Hash
 }
 
 // digestOf is that of a record with these seasons.
