@@ -30,7 +30,8 @@ func each(ctx context.Context, q querier, version int, t table, season string, d
 		names[0] = "coalesce(plan, 0)"
 	}
 	for _, c := range t.columns {
-		names = append(names, quoted(c.name))
+		// Of an expression the driver does not ask the declared type, for each text anew.
+		names = append(names, "+"+quoted(c.name))
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
