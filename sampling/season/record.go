@@ -29,7 +29,8 @@ func Open(ctx context.Context, path string) (*Record, error) {
 	if err := looksRight(path); err != nil {
 		return nil, err
 	}
-	r, err := open(path)
+	// Every change is on the disk before it counts, and no journal stays beside.
+	r, err := open(path, "journal_mode(DELETE)", "synchronous(FULL)")
 	if err != nil {
 		return nil, err
 	}
@@ -57,7 +58,7 @@ func looksRight(path string) error {
 	return nil
 }
 
-func open(path string) (*Record, error) {
+func open(path string, pragmas ...string) (*Record, error) {
 	if err := registerFunctions(); err != nil {
 		return nil, err
 	}
@@ -69,10 +70,9 @@ func open(path string) (*Record, error) {
 	if !strings.HasPrefix(name, "/") {
 		name = "/" + name // a drive letter
 	}
-	// Every change is on the disk before it counts, and no journal stays beside.
 	// Whoever deletes a season deletes its rows; the check of every row that it has a
 	// season would cost as much as to write it.
-	q := url.Values{"_pragma": {"busy_timeout(5000)", "journal_mode(DELETE)", "synchronous(FULL)", "foreign_keys(0)"}, "_txlock": {"immediate"}}
+	q := url.Values{"_pragma": append(pragmas, "busy_timeout(5000)", "foreign_keys(0)"), "_txlock": {"immediate"}}
 	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", Path: name, RawQuery: q.Encode()}).String())
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, plain(err))
@@ -177,7 +177,8 @@ func build(ctx context.Context, path string, version int, fill func(*Record) err
 	}
 	defer os.RemoveAll(dir)
 	temporary := filepath.Join(dir, "record.gpkg")
-	r, err := open(temporary)
+	// A file that is not filled to the end is thrown away, so it needs no journal.
+	r, err := open(temporary, "journal_mode(OFF)", "synchronous(OFF)")
 	if err != nil {
 		return err
 	}
