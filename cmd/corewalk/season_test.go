@@ -233,7 +233,7 @@ func TestSeasonAddIsKilled(t *testing.T) {
 		if err := c.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(time.Duration(random.Float64() * 1.1 * float64(usual)))
+		time.Sleep(time.Duration((0.3 + random.Float64()) * float64(usual)))
 		c.Process.Kill()
 		c.Wait()
 		if _, err := os.Stat(path + "-journal"); err == nil {

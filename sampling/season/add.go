@@ -22,6 +22,9 @@ var errUnchanged = errors.New("unchanged")
 // replace is set, and then the old one goes; and where sampling units of two plans
 // have the same id.
 func (r *Record) Add(ctx context.Context, s Season, plans iter.Seq2[*Bundle, error], replace bool) (added bool, err error) {
+	for _, text := range []*string{&s.Name, &s.Date, &s.Lab, &s.Program} {
+		*text = kept(*text)
+	}
 	if strings.TrimSpace(s.Name) == "" || strings.Contains(s.Name, "\x00") {
 		return false, errors.New("a season needs a name")
 	}
@@ -131,7 +134,7 @@ func (a *adding) partOf() bool {
 func (a *adding) take(b *Bundle, sum string) error {
 	a.hashes = append(a.hashes, sum)
 	if a.Program == "" {
-		a.Program = b.Program
+		a.Program = kept(b.Program)
 	}
 	if a.to == nil {
 		return nil

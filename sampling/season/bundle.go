@@ -301,13 +301,18 @@ func fitting(k kind, v any) (any, bool) {
 	return nil, false
 }
 
-// told is a text as the record keeps it: NULL where there is none, and with ends of
-// lines that tables of text keep.
+// told is a text as the record keeps it; NULL where there is none.
 func told(s string) any {
-	if s = strings.ReplaceAll(s, "\r\n", "\n"); s == "" {
+	if s = kept(s); s == "" {
 		return nil
 	}
 	return s
+}
+
+// kept is a text with what files of tables and of JSON keep of it: of UTF-8 alone,
+// and with ends of lines that are one character.
+func kept(s string) string {
+	return strings.ToValidUTF8(strings.ReplaceAll(s, "\r\n", "\n"), "\uFFFD")
 }
 
 // results takes the composites and their figures. Where there is a plan, its

@@ -265,6 +265,29 @@ func TestEditedBeforeMigration(t *testing.T) {
 	}
 }
 
+// Texts that files of tables or of JSON would change are changed before they are
+// hashed.
+func TestTextsThatFilesChange(t *testing.T) {
+	r, _ := create(t)
+	b := invented(2, 6)
+	for _, row := range b.rows["composites"] {
+		row[tableNamed("composites").at("notes")] = told("a\r\nb\rc\xffd\x00\u2028\t")
+	}
+	add(t, r, Season{Name: "20\xff26\r\nx", Lab: "Brook\r\n& \xfe Sons"}, b, false, true)
+	path := filepath.Join(t.TempDir(), "again.gpkg")
+	if err := Import(background, export(t, r), path); err != nil {
+		t.Fatal(err)
+	}
+	again, err := Open(background, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	if digest(t, again) != digest(t, r) {
+		t.Error("another record")
+	}
+}
+
 func TestPlainAnalyte(t *testing.T) {
 	for _, c := range [][3]string{
 		{"pH 0-2in", "0-2in", "pH"}, {"pH 0-2in", "2-8in", "pH 0-2in"}, {"pH", "0-2in", "pH"}, {"buffer pH 0-20cm", "0-20cm", "buffer pH"},
