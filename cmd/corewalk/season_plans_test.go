@@ -70,7 +70,12 @@ func TestSeasonOfOtherFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	write(t, filepath.Join(foreign, "plan.geojson"), string(mustRead(t, filepath.Join(dir, "one.geojson"))))
+	farm := filepath.Join(dir, "farm")
+	if err := os.MkdirAll(filepath.Join(farm, "fields"), 0o777); err != nil {
+		t.Fatal(err)
+	}
 	for _, c := range []struct{ folder, want string }{
+		{farm, "give the folders of its fields, which lie in " + filepath.Join(farm, "fields")},
 		{stale, "results.geojson was made of another plan.geojson than the one beside it"},
 		{other, "sample BB09Z, which is not in the plan.geojson beside it"},
 		{rates, "rates.geojson was made of another results.geojson than the one beside it"},

@@ -105,6 +105,9 @@ func readFigures(dir string) (b *Bundle, plan, results *file, err error) {
 		return nil, nil, nil, err
 	}
 	if plan == nil && results == nil {
+		if info, err := os.Stat(filepath.Join(dir, "fields")); err == nil && info.IsDir() {
+			return nil, nil, nil, fmt.Errorf("%s has no %s and no %s of its own; give the folders of its fields, which lie in %s", dir, planFile, resultsFile, filepath.Join(dir, "fields"))
+		}
 		return nil, nil, nil, fmt.Errorf("%s has no %s and no %s; give the folder of a run", dir, planFile, resultsFile)
 	}
 	ids := map[string]bool{}
