@@ -1,9 +1,11 @@
 package season
 
 import (
+	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"strconv"
 
 	"github.com/paulmach/orb"
@@ -12,8 +14,113 @@ import (
 	"corewalk/geo/crs"
 )
 
+// features takes the features off a layer that was exported, one by one. It is less
+// strict than JSON: what was exported is known by its hash.
+type features struct {
+	r     *bufio.Reader
+	begun bool
+	b     []byte
+}
+
+var errLayer = errors.New("is not a layer that season export has written, or is cut off")
+
+func newFeatures(r io.Reader) *features { return &features{r: bufio.NewReaderSize(r, 1<<16)} }
+
+// next returns a feature, which is good until the next one; io.EOF after the last.
+func (f *features) next() ([]byte, error) {
+	if !f.begun {
+		f.begun = true
+		for _, want := range []string{"{", `"type"`, ":", `"FeatureCollection"`, ",", `"features"`, ":", "["} {
+			for i := range len(want) {
+				c, err := f.mark(i == 0)
+				if err != nil {
+					return nil, err
+				}
+				if c != want[i] {
+					return nil, errLayer
+				}
+			}
+		}
+		c, err := f.mark(true)
+		if err != nil {
+			return nil, err
+		}
+		if c != ']' {
+			return f.object(c)
+		}
+		return f.end()
+	}
+	switch c, err := f.mark(true); {
+	case err != nil:
+		return nil, err
+	case c == ',':
+		if c, err = f.mark(true); err != nil {
+			return nil, err
+		}
+		return f.object(c)
+	case c == ']':
+		return f.end()
+	}
+	return nil, errLayer
+}
+
+// mark reads a byte, past space where that may be.
+func (f *features) mark(space bool) (byte, error) {
+	for {
+		c, err := f.r.ReadByte()
+		if errors.Is(err, io.EOF) {
+			err = errLayer
+		}
+		if err != nil || !space || c != ' ' && c != '\n' && c != '\r' && c != '\t' {
+			return c, err
+		}
+	}
+}
+
+// object reads an object that begins with c.
+func (f *features) object(c byte) ([]byte, error) {
+	if c != '{' {
+		return nil, errLayer
+	}
+	f.b = append(f.b[:0], c)
+	quoted, depth := false, 1
+	for depth > 0 {
+		c, err := f.mark(false)
+		if err != nil {
+			return nil, err
+		}
+		f.b = append(f.b, c)
+		switch {
+		case quoted && c == '\\':
+			if c, err = f.mark(false); err != nil {
+				return nil, err
+			}
+			f.b = append(f.b, c)
+		case c == '"':
+			quoted = !quoted
+		case quoted:
+		case c == '{':
+			depth++
+		case c == '}':
+			depth--
+		}
+	}
+	return f.b, nil
+}
+
+// end reads what follows the last feature.
+func (f *features) end() ([]byte, error) {
+	if c, err := f.mark(true); err != nil || c != '}' {
+		return nil, errLayer
+	}
+	if c, err := f.mark(true); !errors.Is(err, errLayer) || c != 0 {
+		return nil, errLayer
+	}
+	return nil, io.EOF
+}
+
 // featureRow returns the season and the plan that a feature of a layer belongs to,
-// and the columns of its table. The text is valid JSON.
+// and the columns of its table.
 func featureRow(feature []byte, t table, version int) (season string, plan int, row []any, err error) {
 	row = make([]any, len(t.columns))
 	kind, coordinates := "", []byte(nil)
@@ -116,7 +223,8 @@ func parseJSON(kind string, raw json.RawMessage) (geometry, error) {
 
 var errCoordinates = errors.New("its coordinates are none")
 
-// reader takes things off the front of JSON that is known to be valid.
+// reader takes things off the front of JSON. Of what is none it makes something, or
+// an error.
 type reader struct{ b []byte }
 
 var errObject = errors.New("it has something else where an object should stand")

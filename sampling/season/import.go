@@ -250,33 +250,24 @@ func (x *importing) layer(t table, take func(season string, plan int, row []any)
 	}
 	defer f.Close()
 	path := filepath.Join(x.dir, t.file())
-	d := json.NewDecoder(bufio.NewReaderSize(f, 1<<16))
-	bad := fmt.Errorf("%s is not a layer that season export has written, or is cut off", path)
-	for _, want := range []any{json.Delim('{'), "type", "FeatureCollection", "features", json.Delim('[')} {
-		if token, err := d.Token(); err != nil || token != want {
-			return bad
+	d := newFeatures(f)
+	for n := 1; ; n++ {
+		feature, err := d.next()
+		if errors.Is(err, io.EOF) {
+			return nil
 		}
-	}
-	var feature json.RawMessage
-	for n := 1; d.More(); n++ {
-		err := d.Decode(&feature)
-		if errors.Is(err, io.ErrUnexpectedEOF) {
-			return bad
+		if errors.Is(err, errLayer) {
+			return fmt.Errorf("%s %w", path, err)
 		}
+		if err != nil {
+			return fmt.Errorf("%s: %w", path, err)
+		}
+		season, plan, row, err := featureRow(feature, t, x.version)
 		if err == nil {
-			season, plan, row, bad := featureRow(feature, t, x.version)
-			if err = bad; err == nil {
-				err = take(season, plan, row)
-			}
+			err = take(season, plan, row)
 		}
 		if err != nil {
 			return fmt.Errorf("%s: feature %d: %w", path, n, err)
 		}
 	}
-	for _, want := range []any{json.Delim(']'), json.Delim('}')} {
-		if token, err := d.Token(); err != nil || token != want {
-			return bad
-		}
-	}
-	return nil
 }

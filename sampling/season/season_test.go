@@ -401,6 +401,12 @@ func FuzzFeature(f *testing.F) {
 	f.Add([]byte(` { "properties" : { } , "geometry" : null , "x" : [ { "y" : "]}" } , 1 ] } `))
 	f.Add([]byte(`{"properties":{"season":"a","plan":1},"geometry":{"type":"MultiPolygon","coordinates":[[[[0,0],[1,0],[1,1],[0,0]]]]}}`))
 	f.Fuzz(func(t *testing.T, b []byte) {
+		featureRow(b, tableNamed("units"), SchemaVersion)
+		for d := newFeatures(bytes.NewReader(append([]byte(`{"type":"FeatureCollection","features":[`), b...))); ; {
+			if _, err := d.next(); err != nil {
+				break
+			}
+		}
 		var members map[string]json.RawMessage
 		if !json.Valid(b) || json.Unmarshal(b, &members) != nil || members == nil {
 			return
@@ -415,7 +421,6 @@ func FuzzFeature(f *testing.F) {
 		}); err != nil || n < len(members) {
 			t.Errorf("%q: %d of %d members, %v", b, n, len(members), err)
 		}
-		featureRow(b, tableNamed("units"), SchemaVersion)
 	})
 }
 
