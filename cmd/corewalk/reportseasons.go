@@ -16,7 +16,7 @@ func pageSeasons(p *seasonJob, dir string) (*report.Seasons, error) {
 	if err != nil {
 		return nil, err
 	}
-	bundle, _, err := season.ReadFolder(dir)
+	bundle, err := season.ReadFigures(dir)
 	if err != nil {
 		return nil, readError(err)
 	}
@@ -47,7 +47,7 @@ func pageSeasons(p *seasonJob, dir string) (*report.Seasons, error) {
 
 // page is a series as the page shows it.
 func (x *trendSeries) page(seasons []string) report.Change {
-	out := report.Change{Field: x.Field, Sample: x.Sample, Part: x.Part, Analyte: x.Analyte, Unit: x.Measure, Values: make([]string, len(seasons)), Notes: x.Notes}
+	out := report.Change{Field: x.Field, Sample: x.Sample, Part: x.Part, Analyte: x.label, Unit: x.Measure, Values: make([]string, len(seasons)), Notes: x.Notes}
 	for _, p := range x.Points {
 		out.Values[slices.Index(seasons, p.Season)] = significantFigure(p.Value)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -24,6 +25,7 @@ type seasonRecord struct {
 	Lab        string   `json:"lab,omitempty"`
 	Program    string   `json:"program,omitempty"`
 	Hash       string   `json:"hash"`
+	Plans      int      `json:"plans"`
 	Fields     []string `json:"fields"`
 	Units      int      `json:"units"`
 	Cores      int      `json:"cores"`
@@ -35,7 +37,7 @@ type seasonRecord struct {
 
 func recordOf(x season.Summary) seasonRecord {
 	s := x.Season
-	return seasonRecord{s.Name, s.Date, s.Lab, s.Program, s.Hash, slices.Concat([]string{}, x.Fields), x.Units, x.Cores, x.Composites, x.Results, x.Rates, slices.Concat([]string{}, x.Analytes)}
+	return seasonRecord{s.Name, s.Date, s.Lab, s.Program, s.Hash, x.Plans, slices.Concat([]string{}, x.Fields), x.Units, x.Cores, x.Composites, x.Results, x.Rates, slices.Concat([]string{}, x.Analytes)}
 }
 
 func (r seasonRecord) line() string {
@@ -46,7 +48,10 @@ func (r seasonRecord) line() string {
 	if r.Lab != "" {
 		out += ", lab " + r.Lab
 	}
-	return out + fmt.Sprintf(": %s, %s, %d results", counted(len(r.Fields), "field"), counted(r.Composites, "composite"), r.Results)
+	if r.Plans > 1 {
+		out += ", " + counted(r.Plans, "plan")
+	}
+	return out + fmt.Sprintf(": %s, %s, %s", counted(len(r.Fields), "field"), counted(r.Composites, "composite"), counted(r.Results, "result"))
 }
 
 // openRecord opens a record to read it.
@@ -55,24 +60,28 @@ func openRecord(path string) (*season.Record, error) {
 	return r, readError(err)
 }
 
-// lockedRecord opens or makes a record that nobody else writes meanwhile.
-func lockedRecord(path string) (r *season.Record, release func(), err error) {
+// changeRecord changes a record that nobody else writes meanwhile. Where there is
+// none it is made, if it may be.
+func changeRecord(path string, create bool, change func(*season.Record) error) error {
+	if _, err := os.Stat(path); err != nil && !create {
+		return readError(err)
+	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
-		return nil, nil, cannotWrite(path, err)
+		return cannotWrite(path, err)
 	}
-	letGo, err := holdLock(path)
+	release, err := holdLock(path)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
-	r, err = season.Open(context.Background(), path)
-	if errors.Is(err, fs.ErrNotExist) {
-		r, err = season.Create(context.Background(), path)
+	defer release()
+	r, err := season.Open(context.Background(), path)
+	if create && errors.Is(err, fs.ErrNotExist) {
+		return readError(season.Create(context.Background(), path, change))
 	}
 	if err != nil {
-		letGo()
-		return nil, nil, readError(err)
+		return readError(err)
 	}
-	return r, func() { r.Close(); letGo() }, nil
+	return readError(errors.Join(change(r), r.Close()))
 }
 
 func (a *app) seasonCommand() *cobra.Command {
@@ -84,10 +93,10 @@ units, cores as walked, composites, results with method and unit, and the rates 
 were advised.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return usageError{errors.New("season needs to be told what to do: add, list, show, trend, export or import")}
+			return usageError{errors.New("season needs to be told what to do: add, list, show, trend, remove, export or import")}
 		},
 	}
-	c.AddCommand(a.seasonAdd(), a.seasonList(), a.seasonShow(), a.trendCommand(loadSeasons), a.seasonExport(), a.seasonImport())
+	c.AddCommand(a.seasonAdd(), a.seasonList(), a.seasonShow(), a.trendCommand(loadSeasons), a.seasonRemove(), a.seasonExport(), a.seasonImport())
 	return c
 }
 
@@ -119,36 +128,41 @@ type addSummary struct {
 	Season seasonRecord `json:"season"`
 }
 
-func addSeason(path, folder string, s season.Season, replace bool) (addSummary, error) {
-	b, program, err := season.ReadFolder(folder)
-	if err != nil {
-		return addSummary{}, readError(err)
-	}
-	s.Program = program
-	r, release, err := lockedRecord(path)
-	if err != nil {
-		return addSummary{}, err
-	}
-	defer release()
-	added, err := r.Add(context.Background(), s, b, replace)
-	if err != nil {
-		return addSummary{}, err
-	}
-	return addSummary{path, added, recordOf(b.Summary(s))}, nil
+func addSeason(path string, folders []string, s season.Season, replace bool) (addSummary, error) {
+	out := addSummary{Record: path}
+	err := changeRecord(path, true, func(r *season.Record) error {
+		var err error
+		if out.Added, err = r.Add(context.Background(), s, season.Folders(folders...), replace); err != nil {
+			return err
+		}
+		x, err := r.Summary(context.Background(), s.Name)
+		out.Season = recordOf(x)
+		return err
+	})
+	return out, err
 }
 
 func (a *app) seasonAdd() *cobra.Command {
 	var s season.Season
 	var replace bool
 	c := &cobra.Command{
-		Use:   "add RECORD.gpkg FOLDER --season NAME",
+		Use:   "add RECORD.gpkg FOLDER... --season NAME",
 		Short: "Add the files of a run to a record, which is made if it is not there",
 		Long: `Adds what lies in the folder of a run: plan.geojson, walked.geojson, results.geojson,
-join.json and rates.geojson. It is one transaction: the record has the whole season
-or nothing of it, whatever happens. A season that is there already stays as it is; one
-of the same name with other content is refused, or replaced with --replace.`,
-		Example: "  corewalk season add farm.gpkg season --season \"2026 spring\" --date 2026-04-17 --lab \"Brook Lab\"",
-		Args:    exactly(2, "a record and the folder of a run"),
+join.json and rates.geojson. Several folders, as of the fields of a farm, make one
+season together. Results must be of the plan that lies beside them, and rates of those
+results.
+
+It is one transaction: the record has the whole season or nothing of it, whatever
+happens. Folders that are in the season already stay as they are; another season of
+the same name is refused, or replaced with --replace.`,
+		Example: "  corewalk season add farm.gpkg season --season \"2026 spring\" --date 2026-04-17 --lab \"Brook Lab\"\n  corewalk season add farm.gpkg home slip bottom --season \"2026 spring\"",
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) < 2 {
+				return usageError{errors.New("this command takes a record and one folder of a run or more")}
+			}
+			return nil
+		},
 		RunE: func(_ *cobra.Command, args []string) error {
 			s.Name = strings.Join(strings.Fields(s.Name), " ")
 			if s.Name == "" {
@@ -157,7 +171,7 @@ of the same name with other content is refused, or replaced with --replace.`,
 			if err := checkDate(s.Date); err != nil {
 				return usageError{err}
 			}
-			x, err := addSeason(args[0], args[1], s, replace)
+			x, err := addSeason(args[0], args[1:], s, replace)
 			if err != nil {
 				return err
 			}
@@ -188,11 +202,11 @@ func seasonsOf(path string) ([]seasonRecord, error) {
 	}
 	out := []seasonRecord{}
 	for _, s := range seasons {
-		b, err := r.Bundle(context.Background(), s.Name)
+		x, err := r.Summary(context.Background(), s.Name)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, recordOf(b.Summary(s)))
+		out = append(out, recordOf(x))
 	}
 	return out, nil
 }
@@ -227,23 +241,65 @@ func (a *app) seasonShow() *cobra.Command {
 		Example: "  corewalk season show farm.gpkg \"2026 spring\"",
 		Args:    exactly(2, "a record and the name of a season"),
 		RunE: func(_ *cobra.Command, args []string) error {
-			all, err := seasonsOf(args[0])
+			r, err := openRecord(args[0])
 			if err != nil {
 				return err
 			}
-			var names []string
-			for _, s := range all {
-				if s.Name == args[1] {
-					lines := []string{s.line(), "  fields: " + strings.Join(s.Fields, ", "),
-						fmt.Sprintf("  %s, %s, %s", counted(s.Units, "sample"), counted(s.Cores, "core"), counted(s.Rates, "rate"))}
-					for _, x := range s.Analytes {
-						lines = append(lines, "  "+x)
-					}
-					return a.report(s, lines, nil, nil)
-				}
-				names = append(names, s.Name)
+			defer r.Close()
+			x, err := r.Summary(context.Background(), args[1])
+			if err != nil {
+				return err
 			}
-			return fmt.Errorf("%s has no season %q; it has: %s", args[0], args[1], strings.Join(names, ", "))
+			s := recordOf(x)
+			lines := []string{s.line(), "  fields: " + shortList(s.Fields),
+				fmt.Sprintf("  %s, %s, %s", counted(s.Units, "sample"), counted(s.Cores, "core"), counted(s.Rates, "rate"))}
+			for _, x := range s.Analytes {
+				lines = append(lines, "  "+x)
+			}
+			return a.report(s, lines, nil, nil)
+		},
+	}
+}
+
+// removeSummary is what --json prints for season remove.
+type removeSummary struct {
+	Record  string       `json:"record"`
+	Removed seasonRecord `json:"removed"`
+	Left    []string     `json:"left"`
+}
+
+func (a *app) seasonRemove() *cobra.Command {
+	return &cobra.Command{
+		Use:   "remove RECORD.gpkg SEASON",
+		Short: "Take a season out of a record",
+		Long: `Takes the season of exactly that name out, in one transaction, and says what went.
+Added again from the same folders, it is what it was.`,
+		Example: "  corewalk season remove farm.gpkg \"2026 spring\"",
+		Args:    exactly(2, "a record and the name of a season"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			out := removeSummary{Record: args[0], Left: []string{}}
+			if err := changeRecord(args[0], false, func(r *season.Record) error {
+				x, err := r.Summary(context.Background(), args[1])
+				if err != nil {
+					return err
+				}
+				out.Removed = recordOf(x)
+				if err := r.Remove(context.Background(), args[1]); err != nil {
+					return err
+				}
+				left, err := r.Seasons(context.Background())
+				for _, s := range left {
+					out.Left = append(out.Left, s.Name)
+				}
+				return err
+			}); err != nil {
+				return err
+			}
+			left := "no season is left"
+			if len(out.Left) > 0 {
+				left = "left: " + strings.Join(out.Left, ", ")
+			}
+			return a.report(out, []string{"removed " + out.Removed.line(), left}, nil, nil)
 		},
 	}
 }
@@ -268,18 +324,16 @@ last digit, so that nobody is locked in. season import makes the same record of 
 				return err
 			}
 			defer r.Close()
-			files, err := r.Export(context.Background())
-			if err != nil {
-				return err
-			}
 			o := out.outputs(args[0])
 			defer o.discard()
-			for _, f := range files {
-				staged, err := o.stage(f.Name, f.Write)
-				if err != nil {
-					return err
+			if err := r.Export(context.Background(), func(name string, write func(io.Writer) error) error {
+				staged, err := o.stage(name, write)
+				if err == nil {
+					o.take(staged)
 				}
-				o.take(staged)
+				return err
+			}); err != nil {
+				return err
 			}
 			s := filesSummary{o.names()}
 			if err := o.commit(); err != nil {
@@ -299,6 +353,9 @@ func (a *app) seasonImport() *cobra.Command {
 		Example: "  corewalk season import farm-record farm.gpkg",
 		Args:    exactly(2, "a folder and the record to be made"),
 		RunE: func(_ *cobra.Command, args []string) error {
+			if err := os.MkdirAll(filepath.Dir(args[1]), 0o777); err != nil {
+				return cannotWrite(args[1], err)
+			}
 			release, err := holdLock(args[1])
 			if err != nil {
 				return err

@@ -24,7 +24,7 @@ func TestReferenceRecordInGDAL(t *testing.T) {
 	}
 	for layer, want := range map[string]string{
 		"fields": "Multi Polygon\nFeature Count: 3", "parts": "Unknown (any)\nFeature Count: 7", "units": "Multi Polygon\nFeature Count: 59", "cores": "Point\nFeature Count: 708",
-		"composites": "Point\nFeature Count: 59", "rates": "Multi Polygon\nFeature Count: 87", "seasons": "None\nFeature Count: 1", "results": "None\nFeature Count: 346", "files": "None\nFeature Count: 3",
+		"composites": "Point\nFeature Count: 59", "rates": "Multi Polygon\nFeature Count: 87", "seasons": "None\nFeature Count: 1", "results": "None\nFeature Count: 346", "files": "None\nFeature Count: 3", "plans": "None\nFeature Count: 1",
 	} {
 		_, part, ok := strings.Cut(out, "Layer name: "+layer+"\n")
 		part, _, _ = strings.Cut(part, "Layer name: ")
@@ -117,6 +117,36 @@ func TestReferenceGeoPackageRequirements(t *testing.T) {
 		}
 		if got := one("SELECT min_x < max_x AND min_y < max_y FROM gpkg_contents WHERE table_name = ?", layer); got != "1" {
 			t.Errorf("layer %s has no bounds", layer)
+		}
+	}
+}
+
+// Where GDAL has made spatial indexes, seasons are removed and added as before, and
+// the indexes follow.
+func TestReferenceRecordWithSpatialIndex(t *testing.T) {
+	folder := seasonFolder(t)
+	record := filepath.Join(t.TempDir(), "farm.gpkg")
+	add := []string{"season", "add", record, folder, "--season", "2026"}
+	mustCall(t, add...)
+	want := recordDigest(t, record)
+	layers := map[string]string{"units": "59", "cores": "708", "rates": "87"}
+	for layer := range layers {
+		tool(t, "ogrinfo", "-q", record, "-sql", "SELECT CreateSpatialIndex('"+layer+"', 'geom')")
+	}
+	mustCall(t, "season", "remove", record, "2026")
+	mustCall(t, add...)
+	if recordDigest(t, record) != want || integrity(t, record) != "ok" {
+		t.Error("another record")
+	}
+	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", Path: record}).String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	for layer, want := range layers {
+		var got string
+		if err := db.QueryRow("SELECT count(*) FROM rtree_" + layer + "_geom r JOIN " + layer + " ON r.id = fid").Scan(&got); err != nil || got != want {
+			t.Errorf("the index of %s has %s of %s features, %v", layer, got, want, err)
 		}
 	}
 }

@@ -130,7 +130,11 @@ func TestSeasonRefusals(t *testing.T) {
 		{[]string{"season", "add", record, dir, "--season", "a"}, exitFailed, "no plan.geojson and no results.geojson"},
 		{[]string{"season", "list", record}, exitFailed, "is not there"},
 		{[]string{"season", "list", table}, exitFailed, "is not a GeoPackage"},
-		{[]string{"season", "import", dir, record}, exitFailed, "record.json is not there"},
+		{[]string{"season", "list", dir}, exitFailed, "is a folder; give the file of a record"},
+		{[]string{"season", "add", dir, seasonFolder(t), "--season", "a"}, exitFailed, "is a folder; give the file of a record"},
+		{[]string{"season", "add", record}, exitUsage, "one folder of a run or more"},
+		{[]string{"season", "import", table, record}, exitFailed, "is a file; give the folder"},
+		{[]string{"season", "import", dir, record}, exitFailed, "has no record.json"},
 	} {
 		if _, said, status := call(t, c.args...); status != c.status || !strings.Contains(said, c.want) || strings.Count(strings.TrimSpace(said), "\n") > 1 {
 			t.Errorf("%q: status %d, %q", c.args, status, said)
@@ -229,7 +233,7 @@ func TestSeasonAddIsKilled(t *testing.T) {
 		if err := c.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(time.Duration(random.Float64() * 1.1 * float64(usual)))
+		time.Sleep(time.Duration((0.3 + random.Float64()) * float64(usual)))
 		c.Process.Kill()
 		c.Wait()
 		if _, err := os.Stat(path + "-journal"); err == nil {

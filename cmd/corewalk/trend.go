@@ -63,6 +63,8 @@ type trendSeries struct {
 	Overall *trendChange `json:"since_first,omitempty"`
 	Slope   *trendChange `json:"per_year,omitempty"`
 	Notes   []string     `json:"notes,omitempty"`
+
+	label string // the analyte, with its depth where there are several
 }
 
 // trendSummary is what --json prints.
@@ -107,11 +109,12 @@ func trendOf(seasons []season.Season, observations []season.Observation, p trend
 	}
 	s.Notes = append(s.Notes, notes...)
 	s.Apart = append(s.Apart, c.Apart...)
+	layered := severalDepths(c.Fields)
 	for _, x := range c.Fields {
-		s.Fields = append(s.Fields, shown(x, drifts))
+		s.Fields = append(s.Fields, shown(x, drifts, layered[x.Analyte]))
 	}
 	for _, x := range c.Units {
-		s.Units = append(s.Units, shown(x, drifts))
+		s.Units = append(s.Units, shown(x, drifts, layered[x.Analyte]))
 	}
 	return s, nil
 }
@@ -171,10 +174,26 @@ func (p *trendParameters) drifts(observations []season.Observation) (map[string]
 	return out, notes, nil
 }
 
-func shown(x trend.Series, drifts map[string]float64) trendSeries {
+// severalDepths are the analytes that are compared in more than one depth.
+func severalDepths(fields []trend.Series) map[string]bool {
+	first, out := map[string]string{}, map[string]bool{}
+	for _, x := range fields {
+		if d, known := first[x.Analyte]; known && d != x.Depth {
+			out[x.Analyte] = true
+		}
+		first[x.Analyte] = x.Depth
+	}
+	return out
+}
+
+func shown(x trend.Series, drifts map[string]float64, layered bool) trendSeries {
 	out := trendSeries{
 		Field: x.Field, Sample: x.Sample, Unit: x.UnitNumber, Part: x.Part, Analyte: x.Analyte, Measure: x.Unit, Method: x.Method, Depth: x.Depth,
 		NoiseSD: decimals(x.Noise.SD, 4), Share: x.Noise.Relative, Noise: x.Noise.How, Notes: x.Notes, Points: []trendPoint{},
+	}
+	out.label = x.Analyte
+	if layered && x.Depth != "" {
+		out.label += " " + x.Depth
 	}
 	years := map[string]float64{}
 	for _, p := range x.Points {
@@ -188,7 +207,8 @@ func shown(x trend.Series, drifts map[string]float64) trendSeries {
 		y := &trendChange{
 			From: c.From, To: c.To, Estimate: decimals(c.Estimate, 4), Low: decimals(c.Low, 4), High: decimals(c.High, 4), Told: c.Told(), Words: c.Words(significantText),
 		}
-		if d, ok := drifts[x.Analyte]; ok {
+		// What crops take off is not that of one layer of several.
+		if d, ok := drifts[x.Analyte]; ok && !layered {
 			span := years[c.To] - years[c.From]
 			if yearly {
 				span = 1
@@ -237,7 +257,7 @@ func (x *trendSeries) name() string {
 
 // said is the change of a series in a sentence.
 func (x *trendSeries) said() string {
-	text := fmt.Sprintf("%s, %s", x.name(), x.Analyte)
+	text := fmt.Sprintf("%s, %s", x.name(), x.label)
 	if x.Measure != "" {
 		text += " in " + x.Measure
 	}

@@ -2,10 +2,13 @@ package season
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
+	"iter"
 	"math"
 	"os"
 	"path/filepath"
@@ -17,10 +20,12 @@ import (
 	"corewalk/sampling/lab"
 )
 
-// Bundle is the content of a season: rows by table, their values in the order of
-// its columns.
+// Bundle is a plan with what belongs to it: rows by table, their values in the order
+// of its columns.
 type Bundle struct {
-	rows map[string][][]any
+	From    string // where it was read from
+	Program string // that made it
+	rows    map[string][][]any
 }
 
 // Names of the files that a season is read from.
@@ -32,78 +37,182 @@ const (
 	joinFile    = "join.json"
 )
 
+// Folders reads folders one after the other.
+func Folders(dirs ...string) iter.Seq2[*Bundle, error] {
+	return func(yield func(*Bundle, error) bool) {
+		for _, dir := range dirs {
+			if !yield(ReadFolder(dir)) {
+				return
+			}
+		}
+	}
+}
+
 // ReadFolder reads the files that a run of the program has left in a folder: the
 // plan, the cores as walked, the results with what the lab's file said of them,
-// and the rates; each may be missing, but not both of plan and results.
-func ReadFolder(dir string) (Bundle, string, error) {
-	b := Bundle{rows: map[string][][]any{}}
-	program := ""
-	read := func(name string) (*vector.Layer, error) {
-		layer, err := vector.Read(filepath.Join(dir, name), vector.Options{})
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-		if head := layer.Foreign["corewalk"]; head != nil {
-			var made struct{ Program string }
-			if json.Unmarshal(head, &made) == nil && program == "" {
-				program = made.Program
-			}
-			var tight bytes.Buffer
-			if err := json.Compact(&tight, head); err != nil {
-				return nil, fmt.Errorf("%s: its member corewalk cannot be read: %w", layer.Path, err)
-			}
-			b.rows["files"] = append(b.rows["files"], []any{name, tight.String()})
-		}
-		return layer, nil
-	}
-	plan, err := read(planFile)
+// and the rates; each may be missing, but not both of plan and results. It fails
+// where results or walked cores are of another plan, or rates of other results.
+func ReadFolder(dir string) (*Bundle, error) {
+	b, plan, results, err := readFigures(dir)
 	if err != nil {
-		return b, "", err
+		return nil, err
 	}
-	results, err := read(resultsFile)
+	walked, err := b.read(walkedFile)
 	if err != nil {
-		return b, "", err
-	}
-	if plan == nil && results == nil {
-		return b, "", fmt.Errorf("%s has no %s and no %s; give the folder of a run", dir, planFile, resultsFile)
-	}
-	walked, err := read(walkedFile)
-	if err != nil {
-		return b, "", err
-	}
-	rates, err := read(ratesFile)
-	if err != nil {
-		return b, "", err
-	}
-	if plan != nil {
-		b.layer(plan, map[string]string{"field": "fields", "exclusion": "parts", "management": "parts", "problem": "parts", "unit": "units", "core": "cores"})
-	} else {
-		b.layer(results, map[string]string{"field": "fields", "exclusion": "parts", "management": "parts", "problem": "parts"})
+		return nil, err
 	}
 	if walked != nil {
+		if err := walked.madeOf(plan, "join the walk to this plan"); err != nil {
+			return nil, err
+		}
 		b.rows["cores"] = nil
-		b.layer(walked, map[string]string{"core": "cores", "waypoint": "cores"})
+		b.layer(walked.Layer, map[string]string{"core": "cores", "waypoint": "cores"})
+	}
+	rates, err := b.read(ratesFile)
+	if err != nil {
+		return nil, err
 	}
 	if rates != nil {
-		b.layer(rates, map[string]string{"zone": "rates", "unit": "rates"})
+		if err := rates.madeOf(results, "make the rates anew"); err != nil {
+			return nil, err
+		}
+		b.layer(rates.Layer, map[string]string{"zone": "rates", "unit": "rates"})
+	}
+	return b, nil
+}
+
+// ReadFigures reads the plan and the results of a folder alone, as ReadFolder does.
+func ReadFigures(dir string) (*Bundle, error) {
+	b, _, _, err := readFigures(dir)
+	return b, err
+}
+
+// readFigures returns a bundle, and the plan and the results as files, each nil
+// where it is not there.
+func readFigures(dir string) (b *Bundle, plan, results *file, err error) {
+	info, err := os.Stat(dir)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if !info.IsDir() {
+		return nil, nil, nil, fmt.Errorf("%s is a file; give the folder of a run", dir)
+	}
+	b = &Bundle{From: dir, rows: map[string][][]any{}}
+	if plan, err = b.read(planFile); err != nil {
+		return nil, nil, nil, err
+	}
+	if results, err = b.read(resultsFile); err != nil {
+		return nil, nil, nil, err
+	}
+	if plan == nil && results == nil {
+		if info, err := os.Stat(filepath.Join(dir, "fields")); err == nil && info.IsDir() {
+			return nil, nil, nil, fmt.Errorf("%s has no %s and no %s of its own; give the folders of its fields, which lie in %s", dir, planFile, resultsFile, filepath.Join(dir, "fields"))
+		}
+		return nil, nil, nil, fmt.Errorf("%s has no %s and no %s; give the folder of a run", dir, planFile, resultsFile)
+	}
+	ids := map[string]bool{}
+	if plan != nil {
+		b.layer(plan.Layer, map[string]string{"field": "fields", "exclusion": "parts", "management": "parts", "problem": "parts", "unit": "units", "core": "cores"})
+		units := tableNamed("units")
+		for _, row := range b.rows["units"] {
+			id, _ := row[units.at("id")].(string)
+			ids[id] = true
+		}
+		if err := results.madeOf(plan, "join the lab's file to this plan"); err != nil {
+			return nil, nil, nil, err
+		}
+	} else {
+		b.layer(results.Layer, map[string]string{"field": "fields", "exclusion": "parts", "management": "parts", "problem": "parts"})
 	}
 	if results != nil {
-		if err := b.results(dir, results); err != nil {
-			return b, "", err
+		if err := b.results(results.Layer, ids, plan != nil); err != nil {
+			return nil, nil, nil, err
 		}
 	}
-	return b, program, nil
+	return b, plan.forget(), results.forget(), nil
+}
+
+// file is one of a folder, with its own sha256 and those of what it was made of.
+type file struct {
+	*vector.Layer
+	sum    string
+	inputs []string
+}
+
+// forget keeps nothing but the hash.
+func (f *file) forget() *file {
+	if f == nil {
+		return nil
+	}
+	return &file{Layer: &vector.Layer{Path: f.Path}, sum: f.sum}
+}
+
+// madeOf fails where a file was made of another one than that. Either may be
+// missing.
+func (f *file) madeOf(of *file, what string) error {
+	if f == nil || of == nil || slices.Contains(f.inputs, of.sum) {
+		return nil
+	}
+	name := filepath.Base(of.Path)
+	return fmt.Errorf("%s was made of another %s than the one beside it; %s, or give the folder where both are of one run", f.Path, name, what)
+}
+
+// read reads a file of the folder; nil where it is not there. What the file says of
+// itself becomes a row.
+func (b *Bundle) read(name string) (*file, error) {
+	path := filepath.Join(b.From, name)
+	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	f := &file{}
+	if f.Layer, err = vector.Parse(path, data); err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(data)
+	f.sum = hex.EncodeToString(sum[:])
+	head := f.Foreign["corewalk"]
+	if head == nil {
+		return nil, fmt.Errorf("%s does not say what made it (its member corewalk is missing); give the files as the program wrote them", path)
+	}
+	var made struct {
+		Program string
+		Inputs  []struct{ SHA256 string }
+	}
+	if err := json.Unmarshal(head, &made); err != nil {
+		return nil, fmt.Errorf("%s: its member corewalk cannot be read: %w", path, err)
+	}
+	if b.Program == "" {
+		b.Program = made.Program
+	}
+	for _, in := range made.Inputs {
+		f.inputs = append(f.inputs, in.SHA256)
+	}
+	var tight bytes.Buffer
+	if err := json.Compact(&tight, head); err != nil {
+		return nil, fmt.Errorf("%s: its member corewalk cannot be read: %w", path, err)
+	}
+	b.rows["files"] = append(b.rows["files"], []any{name, tight.String()})
+	return f, nil
+}
+
+// hash is that of all rows.
+func (b *Bundle) hash() string {
+	x := newSums(SchemaVersion)
+	for _, t := range tables() {
+		for _, row := range b.rows[t.name] {
+			x.row("", 1, t, row)
+		}
+	}
+	return x.plan("", 1)
 }
 
 // layer puts features into the tables of their kinds.
 func (b *Bundle) layer(l *vector.Layer, to map[string]string) {
-	byName := map[string]table{}
-	for _, t := range tables() {
-		byName[t.name] = t
-	}
+	byName := tablesByName()
 	for i := range l.Features {
 		f := &l.Features[i]
 		kind, _ := l.Text(f, "kind")
@@ -187,7 +296,7 @@ func fitting(k kind, v any) (any, bool) {
 		}
 		switch {
 		case k == float:
-			return x, true
+			return x + 0, true // not -0, which the database does not keep
 		case k == whole && x == math.Trunc(x) && math.Abs(x) < 1<<53:
 			return int64(x), true
 		}
@@ -195,21 +304,28 @@ func fitting(k kind, v any) (any, bool) {
 	return nil, false
 }
 
-// told is a text as the record keeps it: NULL where there is none, and with ends of
-// lines that tables of text keep.
+// told is a text as the record keeps it; NULL where there is none.
 func told(s string) any {
-	if s = strings.ReplaceAll(s, "\r\n", "\n"); s == "" {
+	if s = kept(s); s == "" {
 		return nil
 	}
 	return s
 }
 
-func (b *Bundle) results(dir string, l *vector.Layer) error {
+// kept is a text with what files of tables and of JSON keep of it: of UTF-8 alone,
+// and with ends of lines that are one character.
+func kept(s string) string {
+	return strings.ToValidUTF8(strings.ReplaceAll(s, "\r\n", "\n"), "\uFFFD")
+}
+
+// results takes the composites and their figures. Where there is a plan, its
+// samples are ids, and others are refused.
+func (b *Bundle) results(l *vector.Layer, ids map[string]bool, planned bool) error {
 	r, err := sampling.ReadResults(l)
 	if err != nil {
 		return err
 	}
-	replicates, err := readReplicates(filepath.Join(dir, joinFile))
+	replicates, err := readReplicates(filepath.Join(b.From, joinFile))
 	if err != nil {
 		return err
 	}
@@ -225,20 +341,24 @@ func (b *Bundle) results(dir string, l *vector.Layer) error {
 	}
 	for i := range r.Composites {
 		c := &r.Composites[i]
-		at := c.At
+		if planned && !ids[c.ID] {
+			return fmt.Errorf("%s has the sample %s, which is not in the %s beside it; give the folder where both are of one run", l.Path, c.ID, planFile)
+		}
+		at, nth := c.At, int64(i+1)
 		var x, y, system any
 		if c.Native != nil {
-			x, y, system = c.Native.X, c.Native.Y, told(c.Native.CRS)
+			x, y, system = c.Native.X+0, c.Native.Y+0, told(c.Native.CRS)
 		}
 		b.rows["composites"] = append(b.rows["composites"], []any{
 			geometry{point: &at}, told(c.ID), told(c.Field), told(c.Management), told(c.Problem), number(c.Unit), number(c.Composite),
-			told(c.ComparisonOf), told(c.CompareWith), told(c.Depth), x, y, system, told(strings.Join(c.Notes, "; ")),
+			told(c.ComparisonOf), told(c.CompareWith), told(c.Depth), x, y, system, told(strings.Join(c.Notes, "; ")), nth,
 		})
 		for _, f := range c.Figures {
 			if math.IsNaN(f.Value) || math.IsInf(f.Value, 0) {
 				continue
 			}
 			a := analytes[f.Analyte]
+			a.Name = plainAnalyte(a.Name, c.Depth)
 			n := replicates[replicateKey{c.ID, c.Depth, a.Name, a.Column}]
 			if n.count == 0 {
 				n = replicates[replicateKey{c.ID, "", a.Name, a.Column}]
@@ -248,11 +368,21 @@ func (b *Bundle) results(dir string, l *vector.Layer) error {
 				spread = n.spread
 			}
 			b.rows["results"] = append(b.rows["results"], []any{
-				told(c.ID), told(c.Field), told(f.Analyte), told(a.Of), told(a.Column), told(a.Unit), told(a.Method), f.Value, told(f.Censored), told(a.Mixed), number(max(n.count, 1)), spread,
+				told(c.ID), told(c.Field), told(a.Name), told(a.Of), told(a.Column), told(a.Unit), told(a.Method), f.Value + 0, told(f.Censored), told(a.Mixed),
+				number(max(n.count, 1)), spread, told(c.Depth), nth,
 			})
 		}
 	}
 	return nil
+}
+
+// plainAnalyte takes the depth off a name: in the results of a plan with depth
+// layers each layer has analytes of its own, as "pH 0-2in".
+func plainAnalyte(name, depth string) string {
+	if short, cut := strings.CutSuffix(name, " "+depth); cut && depth != "" && short != "" {
+		return short
+	}
+	return name
 }
 
 type replicateKey struct{ id, depth, analyte, column string }
@@ -287,98 +417,4 @@ func readReplicates(path string) (map[replicateKey]replicate, error) {
 		}
 	}
 	return out, nil
-}
-
-// Observations returns the figures of a bundle, as those of a season, with their
-// ground. It fails where a figure has no composite, or a composite no place.
-func (b Bundle) Observations(s Season) ([]Observation, error) {
-	t := map[string]table{}
-	for _, x := range tables() {
-		t[x.name] = x
-	}
-	get := func(name string, row []any, column string) any { return row[t[name].at(column)] }
-	str := func(v any) string { s, _ := v.(string); return s }
-	num := func(v any) int { n, _ := v.(int64); return int(n) }
-	shapes := map[string]geometry{}
-	cores := map[string]int{}
-	for _, row := range b.rows["units"] {
-		id := str(get("units", row, "id"))
-		shapes[id], _ = get("units", row, geometryColumn).(geometry)
-		cores[id] = num(get("units", row, "cores"))
-	}
-	composites := map[[2]string][]any{}
-	for _, row := range b.rows["composites"] {
-		composites[[2]string{str(get("composites", row, "field")), str(get("composites", row, "id"))}] = row
-	}
-	var out []Observation
-	for _, row := range b.rows["results"] {
-		x := func(column string) any { return get("results", row, column) }
-		id, field := str(x("sample")), str(x("field"))
-		c, ok := composites[[2]string{field, id}]
-		if !ok {
-			return nil, fmt.Errorf("season %s has a figure of sample %s, which is not there", s.Name, id)
-		}
-		of := func(column string) any { return get("composites", c, column) }
-		value, ok := x("value").(float64)
-		if !ok || str(x("mixed")) != "" {
-			continue // of two methods or in two units: no one figure
-		}
-		spread, _ := x("spread").(float64)
-		o := Observation{
-			Season: s.Name, Field: field, Sample: id, UnitNumber: num(of("unit")), Management: str(of("management")), Problem: str(of("problem")),
-			Depth: str(of("depth")), Cores: cores[id], Analyte: str(x("analyte")), Unit: str(x("unit")), Method: str(x("method")), Lab: s.Lab,
-			Value: value, Censored: str(x("censored")), Replicates: max(num(x("replicates")), 1), Spread: spread, Shape: shapes[id].shape,
-		}
-		g, _ := of(geometryColumn).(geometry)
-		if g.point == nil {
-			return nil, fmt.Errorf("season %s: sample %s has no place", s.Name, id)
-		}
-		o.At = *g.point
-		out = append(out, o)
-	}
-	return out, nil
-}
-
-// Summary says what a season holds.
-type Summary struct {
-	Season     Season
-	Fields     []string
-	Units      int
-	Cores      int
-	Composites int
-	Results    int
-	Rates      int
-	Analytes   []string // with unit and method
-}
-
-// Summary returns what a bundle holds.
-func (b Bundle) Summary(s Season) Summary {
-	out := Summary{Season: s, Units: len(b.rows["units"]), Cores: len(b.rows["cores"]), Composites: len(b.rows["composites"]), Results: len(b.rows["results"]), Rates: len(b.rows["rates"])}
-	var fields, results table
-	for _, t := range tables() {
-		switch t.name {
-		case "fields":
-			fields = t
-		case "results":
-			results = t
-		}
-	}
-	for _, row := range b.rows["fields"] {
-		name, _ := row[fields.at("name")].(string)
-		out.Fields = append(out.Fields, name)
-	}
-	seen := map[string]bool{}
-	for _, row := range b.rows["results"] {
-		name, _ := row[results.at("analyte")].(string)
-		for _, c := range []string{"unit", "method"} {
-			if v, _ := row[results.at(c)].(string); v != "" {
-				name += ", " + v
-			}
-		}
-		if !seen[name] {
-			seen[name] = true
-			out.Analytes = append(out.Analytes, name)
-		}
-	}
-	return out
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"strings"
 
 	"github.com/paulmach/orb"
 )
@@ -36,56 +37,67 @@ func standardTables() []string {
 	}
 }
 
-// register names the tables of the record in those of the standard.
-func register(ctx context.Context, tx *sql.Tx) error {
-	insert := func(name, about, geometry string) error {
-		if geometry == "" {
-			_, err := tx.ExecContext(ctx, `INSERT INTO gpkg_contents (table_name, data_type, identifier, description) VALUES (?, 'attributes', ?, ?)`, name, name, about)
-			return err
+// register names the tables of schema version 1 in those of the standard.
+func register() []string {
+	attributes := func(name, about string) string {
+		return fmt.Sprintf("INSERT INTO gpkg_contents (table_name, data_type, identifier, description) VALUES ('%s', 'attributes', '%s', '%s')", name, name, literal(about))
+	}
+	out := []string{attributes("corewalk_record", "version of the tables of this record"), attributes("seasons", "rounds of sampling")}
+	for _, t := range tablesAt(1) {
+		if t.geometry == "" {
+			out = append(out, attributes(t.name, t.about))
+			continue
 		}
-		if _, err := tx.ExecContext(ctx, `INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id) VALUES (?, 'features', ?, ?, ?)`, name, name, about, srsID); err != nil {
-			return err
-		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO gpkg_geometry_columns VALUES (?, ?, ?, ?, 0, 0)`, name, geometryColumn, geometry, srsID)
-		return err
+		out = append(out,
+			fmt.Sprintf("INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id) VALUES ('%s', 'features', '%s', '%s', %d)", t.name, t.name, literal(t.about), srsID),
+			fmt.Sprintf("INSERT INTO gpkg_geometry_columns VALUES ('%s', '%s', '%s', %d, 0, 0)", t.name, geometryColumn, t.geometry, srsID))
 	}
-	if err := insert("corewalk_record", "version of the tables of this record", ""); err != nil {
-		return err
-	}
-	if err := insert("seasons", "rounds of sampling", ""); err != nil {
-		return err
-	}
+	return out
+}
+
+// literal is what stands between the quotes of a text in SQL.
+func literal(s string) string { return strings.ReplaceAll(s, "'", "''") }
+
+// touch writes the time of a change.
+func touch(ctx context.Context, tx *sql.Tx) error {
+	_, err := tx.ExecContext(ctx, `UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now')`)
+	return err
+}
+
+// widen makes the bounds of layers hold those of rows that were added.
+func widen(ctx context.Context, tx *sql.Tx, bounds map[string]orb.Bound) error {
 	for _, t := range tables() {
-		if err := insert(t.name, t.about, t.geometry); err != nil {
+		b, some := bounds[t.name]
+		if !some {
+			continue
+		}
+		if _, err := tx.ExecContext(ctx, `UPDATE gpkg_contents SET min_x = min(coalesce(min_x, ?1), ?1), min_y = min(coalesce(min_y, ?2), ?2), max_x = max(coalesce(max_x, ?3), ?3), max_y = max(coalesce(max_y, ?4), ?4) WHERE table_name = ?5`,
+			b.Min[0], b.Min[1], b.Max[0], b.Max[1], t.name); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// updateContents writes the bounds of the layers and the time of the change.
-func updateContents(ctx context.Context, tx *sql.Tx) error {
-	const now = `last_change = strftime('%Y-%m-%dT%H:%M:%fZ','now')`
-	for _, t := range append(tables(), table{name: "seasons"}) {
+// fit makes the bounds of layers those of the rows that are there.
+func fit(ctx context.Context, tx *sql.Tx) error {
+	if _, err := tx.ExecContext(ctx, `UPDATE gpkg_contents SET min_x = NULL, min_y = NULL, max_x = NULL, max_y = NULL WHERE data_type = 'features' AND table_name IN (SELECT table_name FROM gpkg_geometry_columns)`); err != nil {
+		return err
+	}
+	bounds := map[string]orb.Bound{}
+	for _, t := range tables() {
 		if t.geometry == "" {
-			if _, err := tx.ExecContext(ctx, `UPDATE gpkg_contents SET `+now+` WHERE table_name = ?`, t.name); err != nil {
-				return err
-			}
 			continue
 		}
-		bound, some, err := boundOf(ctx, tx, t)
+		b, some, err := boundOf(ctx, tx, t)
 		if err != nil {
 			return fmt.Errorf("layer %s: %w", t.name, err)
 		}
-		corners := []any{nil, nil, nil, nil, t.name}
 		if some {
-			corners = []any{bound.Min[0], bound.Min[1], bound.Max[0], bound.Max[1], t.name}
-		}
-		if _, err := tx.ExecContext(ctx, `UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ?, `+now+` WHERE table_name = ?`, corners...); err != nil {
-			return err
+			bounds[t.name] = b
 		}
 	}
-	return nil
+	return widen(ctx, tx, bounds)
 }
 
 func boundOf(ctx context.Context, tx *sql.Tx, t table) (bound orb.Bound, some bool, err error) {
@@ -96,7 +108,7 @@ func boundOf(ctx context.Context, tx *sql.Tx, t table) (bound orb.Bound, some bo
 	defer rows.Close()
 	for rows.Next() {
 		var fid int64
-		var blob []byte
+		var blob sql.RawBytes
 		if err := rows.Scan(&fid, &blob); err != nil {
 			return bound, false, err
 		}
@@ -104,15 +116,12 @@ func boundOf(ctx context.Context, tx *sql.Tx, t table) (bound orb.Bound, some bo
 		if err != nil {
 			return bound, false, fmt.Errorf("row %d: %w", fid, err)
 		}
-		b, ok := g.bound()
-		if !ok {
-			continue
-		}
-		if !some {
+		if b, ok := g.bound(); ok {
+			if some {
+				b = bound.Union(b)
+			}
 			bound, some = b, true
-			continue
 		}
-		bound = bound.Union(b)
 	}
 	return bound, some, rows.Err()
 }

@@ -3,23 +3,17 @@ package season
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/binary"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"hash"
 	"io"
 	"io/fs"
-	"math"
 	"net/url"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
-	_ "modernc.org/sqlite" // SQLite in Go
+	"modernc.org/sqlite"
 )
 
 // Record is an open record. It is for one goroutine at a time.
@@ -35,7 +29,8 @@ func Open(ctx context.Context, path string) (*Record, error) {
 	if err := looksRight(path); err != nil {
 		return nil, err
 	}
-	r, err := open(path)
+	// Every change is on the disk before it counts, and no journal stays beside.
+	r, err := open(path, "journal_mode(DELETE)", "synchronous(FULL)")
 	if err != nil {
 		return nil, err
 	}
@@ -53,6 +48,9 @@ func looksRight(path string) error {
 		return err
 	}
 	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return fmt.Errorf("%s is a folder; give the file of a record, as farm.gpkg", path)
+	}
 	head := make([]byte, 100)
 	if _, err := io.ReadFull(f, head); err != nil || !bytes.HasPrefix(head, []byte("SQLite format 3\x00")) {
 		return fmt.Errorf("%s is not a GeoPackage; give the record that season add has made", path)
@@ -60,7 +58,10 @@ func looksRight(path string) error {
 	return nil
 }
 
-func open(path string) (*Record, error) {
+func open(path string, pragmas ...string) (*Record, error) {
+	if err := registerFunctions(); err != nil {
+		return nil, err
+	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, err
@@ -69,8 +70,9 @@ func open(path string) (*Record, error) {
 	if !strings.HasPrefix(name, "/") {
 		name = "/" + name // a drive letter
 	}
-	// Every change is on the disk before it counts, and no journal stays beside.
-	q := url.Values{"_pragma": {"busy_timeout(5000)", "journal_mode(DELETE)", "synchronous(FULL)", "foreign_keys(1)"}, "_txlock": {"immediate"}}
+	// Whoever deletes a season deletes its rows; the check of every row that it has a
+	// season would cost as much as to write it.
+	q := url.Values{"_pragma": append(pragmas, "busy_timeout(5000)", "foreign_keys(0)"), "_txlock": {"immediate"}}
 	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", Path: name, RawQuery: q.Encode()}).String())
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, plain(err))
@@ -81,10 +83,11 @@ func open(path string) (*Record, error) {
 
 // plain takes SQLite's own words of a full disk and the like to those of a person.
 func plain(err error) error {
-	if err == nil {
-		return nil
+	var own *sqlite.Error
+	if !errors.As(err, &own) {
+		return err
 	}
-	s := err.Error()
+	s := own.Error()
 	for _, c := range [][2]string{
 		{"disk is full", "the disk is full; nothing was changed"},
 		{"disk I/O error", "it cannot be read or written to the end (is the disk full, or gone?); nothing was changed"},
@@ -128,15 +131,10 @@ func (r *Record) check(ctx context.Context) error {
 	case version == SchemaVersion:
 		return nil
 	}
-	return r.change(ctx, func(tx *sql.Tx) error {
-		for _, step := range migrations()[version-1:] {
-			if err := execute(ctx, tx, step); err != nil {
-				return err
-			}
-		}
-		_, err := tx.ExecContext(ctx, "UPDATE corewalk_record SET version = ?", SchemaVersion)
-		return err
-	})
+	if err := r.change(ctx, func(tx *sql.Tx) error { return migrate(ctx, tx, version, SchemaVersion) }); err != nil {
+		return fmt.Errorf("its tables are of an earlier version and cannot be brought up to date: %w", plain(err))
+	}
+	return nil
 }
 
 func execute(ctx context.Context, tx *sql.Tx, statements []string) error {
@@ -161,53 +159,52 @@ func (r *Record) change(ctx context.Context, do func(*sql.Tx) error) error {
 	return tx.Commit()
 }
 
-// Create makes an empty record at path, which must not be there. It is whole or
-// not there at all, whatever happens on the way.
-func Create(ctx context.Context, path string) (*Record, error) {
-	if err := build(ctx, path, func(*Record) error { return nil }); err != nil {
-		return nil, err
-	}
-	return Open(ctx, path)
+// Create makes a record at path, which must not be there, and fills it. It is whole
+// or not there at all, whatever happens on the way.
+func Create(ctx context.Context, path string, fill func(*Record) error) error {
+	return build(ctx, path, SchemaVersion, fill)
 }
 
-// build makes a record beside path, fills it and puts it in its place.
-func build(ctx context.Context, path string, fill func(*Record) error) error {
+// build makes a record beside path, with tables of an earlier version that are
+// brought up to date after they are filled, and puts it in its place.
+func build(ctx context.Context, path string, version int, fill func(*Record) error) error {
 	if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s is there already", path)
 	}
 	dir, err := os.MkdirTemp(filepath.Dir(path), ".corewalk-")
 	if err != nil {
-		return err
+		return fmt.Errorf("%s cannot be made: %w", path, err)
 	}
 	defer os.RemoveAll(dir)
 	temporary := filepath.Join(dir, "record.gpkg")
-	r, err := open(temporary)
+	// A file that is not filled to the end is thrown away, so it needs no journal.
+	r, err := open(temporary, "journal_mode(OFF)", "synchronous(OFF)")
 	if err != nil {
 		return err
 	}
+	r.path = path
 	err = r.change(ctx, func(tx *sql.Tx) error {
-		if err := execute(ctx, tx, standardTables()); err != nil {
-			return err
+		for _, statements := range [][]string{standardTables(), createTables(), register()} {
+			if err := execute(ctx, tx, statements); err != nil {
+				return err
+			}
 		}
-		if err := execute(ctx, tx, createTables()); err != nil {
-			return err
-		}
-		if err := register(ctx, tx); err != nil {
-			return err
-		}
-		return updateContents(ctx, tx)
+		return migrate(ctx, tx, 1, version)
 	})
-	if err == nil {
-		err = r.check(ctx)
+	if err != nil {
+		err = fmt.Errorf("%s cannot be made: %w", path, plain(err))
 	}
 	if err == nil {
 		err = fill(r)
+	}
+	if err == nil {
+		err = r.check(ctx)
 	}
 	if closed := r.Close(); err == nil {
 		err = closed
 	}
 	if err != nil {
-		return fmt.Errorf("%s cannot be made: %w", path, plain(err))
+		return err
 	}
 	if err := os.Chmod(temporary, 0o644); err != nil {
 		return err
@@ -240,266 +237,77 @@ func syncFile(path string) error {
 // Seasons lists the seasons by date, those without one by their name, which mostly
 // begins with the year.
 func (r *Record) Seasons(ctx context.Context) ([]Season, error) {
-	rows, err := r.db.QueryContext(ctx, "SELECT name, coalesce(date, ''), coalesce(lab, ''), coalesce(program, ''), hash FROM seasons ORDER BY coalesce(date, name), name")
+	out, err := seasonsOf(ctx, r.db)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", r.path, plain(err))
+		return nil, r.fault(err)
+	}
+	return out, nil
+}
+
+// fault says which record it is about.
+func (r *Record) fault(err error) error { return fmt.Errorf("%s: %w", r.path, plain(err)) }
+
+func seasonsOf(ctx context.Context, q querier) ([]Season, error) {
+	rows, err := q.QueryContext(ctx, "SELECT name, coalesce(date, ''), coalesce(lab, ''), coalesce(program, ''), hash FROM seasons ORDER BY coalesce(date, name), name")
+	if err != nil {
+		return nil, err
 	}
 	defer rows.Close()
 	var out []Season
 	for rows.Next() {
 		var s Season
 		if err := rows.Scan(&s.Name, &s.Date, &s.Lab, &s.Program, &s.Hash); err != nil {
-			return nil, fmt.Errorf("%s: %w", r.path, plain(err))
+			return nil, err
 		}
 		out = append(out, s)
 	}
-	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("%s: %w", r.path, plain(err))
-	}
-	return out, nil
+	return out, rows.Err()
 }
 
-// Add adds a season, and reports whether it was not there yet: one of the same
-// content is left as it is. It fails where the record has a season of the same name
-// with other content, unless replace is set, and then the old one goes. All of it is
-// one transaction.
-func (r *Record) Add(ctx context.Context, s Season, b Bundle, replace bool) (added bool, err error) {
-	if strings.TrimSpace(s.Name) == "" {
-		return false, errors.New("a season needs a name")
-	}
-	s.Hash = b.hash(s)
-	err = r.change(ctx, func(tx *sql.Tx) error {
-		var name, hash string
-		switch err := tx.QueryRowContext(ctx, "SELECT name, hash FROM seasons WHERE hash = ? OR name = ? ORDER BY hash = ? DESC", s.Hash, s.Name, s.Hash).Scan(&name, &hash); {
-		case errors.Is(err, sql.ErrNoRows):
-		case err != nil:
-			return err
-		case hash == s.Hash:
-			return nil
-		case !replace:
-			return fmt.Errorf("it has another season %q; give a name of its own, or replace that one", s.Name)
-		default:
-			if _, err := tx.ExecContext(ctx, "DELETE FROM seasons WHERE name = ?", s.Name); err != nil {
-				return err
-			}
-		}
-		added = true
-		if err := insert(ctx, tx, s, b); err != nil {
-			return err
-		}
-		return updateContents(ctx, tx)
-	})
+// plansOf returns the hashes of the plans of a season.
+func plansOf(ctx context.Context, q querier, season string) ([]string, error) {
+	rows, err := q.QueryContext(ctx, "SELECT plan, hash FROM plans WHERE season = ? ORDER BY plan", season)
 	if err != nil {
-		return false, fmt.Errorf("%s: %w", r.path, plain(err))
-	}
-	return added, nil
-}
-
-func orNull(s string) any {
-	if s == "" {
-		return nil
-	}
-	return s
-}
-
-func insert(ctx context.Context, tx *sql.Tx, s Season, b Bundle) error {
-	if _, err := tx.ExecContext(ctx, "INSERT INTO seasons (name, date, lab, program, hash) VALUES (?, ?, ?, ?, ?)", s.Name, orNull(s.Date), orNull(s.Lab), orNull(s.Program), s.Hash); err != nil {
-		return err
-	}
-	for _, t := range tables() {
-		var names, marks []string
-		for _, c := range t.columns {
-			names, marks = append(names, quoted(c.name)), append(marks, "?")
-		}
-		// Many rows to a statement: each statement is parsed anew.
-		const atOnce = 50
-		start := fmt.Sprintf("INSERT INTO %s (%s, season) VALUES ", quoted(t.name), strings.Join(names, ", "))
-		one := "(" + strings.Join(marks, ", ") + ", ?)"
-		for rows := range slices.Chunk(b.rows[t.name], atOnce) {
-			var values []any
-			for _, row := range rows {
-				for _, v := range row {
-					if g, ok := v.(geometry); ok {
-						if v = nil; !g.empty() {
-							v = g.appendBlob(nil)
-						}
-					}
-					values = append(values, v)
-				}
-				values = append(values, s.Name)
-			}
-			if _, err := tx.ExecContext(ctx, start+strings.Repeat(one+", ", len(rows)-1)+one, values...); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-// Bundle reads a season back.
-func (r *Record) Bundle(ctx context.Context, name string) (Bundle, error) {
-	b := Bundle{rows: map[string][][]any{}}
-	for _, t := range tables() {
-		if err := r.each(ctx, t, name, func(row []any) error {
-			b.rows[t.name] = append(b.rows[t.name], row)
-			return nil
-		}); err != nil {
-			return b, err
-		}
-	}
-	return b, nil
-}
-
-// each does something with every row of a season in a table, in their order.
-func (r *Record) each(ctx context.Context, t table, season string, do func([]any) error) error {
-	var names []string
-	for _, c := range t.columns {
-		names = append(names, quoted(c.name))
-	}
-	rows, err := r.db.QueryContext(ctx, fmt.Sprintf("SELECT %s FROM %s WHERE season = ? ORDER BY fid", strings.Join(names, ", "), quoted(t.name)), season)
-	if err != nil {
-		return fmt.Errorf("%s: table %s: %w", r.path, t.name, plain(err))
+		return nil, err
 	}
 	defer rows.Close()
+	var out []string
 	for rows.Next() {
-		row, targets := make([]any, len(t.columns)), make([]any, len(t.columns))
-		for i := range row {
-			targets[i] = &row[i]
+		var n int
+		var hash string
+		if err := rows.Scan(&n, &hash); err != nil {
+			return nil, err
 		}
-		if err := rows.Scan(targets...); err != nil {
-			return fmt.Errorf("%s: table %s: %w", r.path, t.name, plain(err))
-		}
-		for i, c := range t.columns {
-			if row[i], err = typed(c, row[i]); err != nil {
-				return fmt.Errorf("%s: table %s, season %s: %w", r.path, t.name, season, err)
-			}
-		}
-		if err := do(row); err != nil {
-			return err
+		if out = append(out, hash); n != len(out) {
+			return nil, fmt.Errorf("season %s has no plan %d", season, len(out))
 		}
 	}
-	if err := rows.Err(); err != nil {
-		return fmt.Errorf("%s: table %s: %w", r.path, t.name, plain(err))
-	}
-	return nil
-}
-
-// typed brings a value of the database to what its column holds.
-func typed(c column, v any) (any, error) {
-	switch x := v.(type) {
-	case nil:
-		if c.kind == shape {
-			return geometry{}, nil
-		}
-		return nil, nil
-	case []byte:
-		if c.kind == shape {
-			return parseGeometry(x)
-		}
-		if c.kind == text {
-			return string(x), nil
-		}
-	case string:
-		if c.kind == text {
-			return x, nil
-		}
-	case int64:
-		switch c.kind {
-		case whole:
-			return x, nil
-		case float:
-			return float64(x), nil
-		}
-	case float64:
-		if c.kind == float {
-			return x, nil
-		}
-	}
-	return nil, fmt.Errorf("column %s has a value of another kind (%T)", c.name, v)
+	return out, rows.Err()
 }
 
 // Digest is a hash of all content: two records with the same one are the same,
-// whatever their files look like.
+// whatever their files look like. It fails where somebody has edited the file.
 func (r *Record) Digest(ctx context.Context) (string, error) {
 	seasons, err := r.Seasons(ctx)
 	if err != nil {
 		return "", err
 	}
-	sum := sha256.New()
 	for _, s := range seasons {
-		b, err := r.Bundle(ctx, s.Name)
+		plans, err := plansOf(ctx, r.db, s.Name)
 		if err != nil {
-			return "", err
+			return "", r.fault(err)
 		}
-		h := b.hash(s)
-		if h != s.Hash {
-			return "", fmt.Errorf("%s: season %s is not as it was added: somebody has edited the file", r.path, s.Name)
+		x := newSums(SchemaVersion)
+		if err := x.read(ctx, r.db, s); err != nil {
+			return "", r.fault(err)
 		}
-		fmt.Fprintln(sum, h)
+		if !x.check(s, plans) {
+			return "", r.edited(s)
+		}
 	}
-	return hex.EncodeToString(sum.Sum(nil)), nil
+	return digestOf(seasons), nil
 }
 
-// hash is that of a season's name, date, lab, program and content.
-func (b Bundle) hash(s Season) string {
-	sum := hasher{Hash: sha256.New()}
-	for _, v := range []string{s.Name, s.Date, s.Lab, s.Program} {
-		sum.value(v)
-	}
-	for _, t := range tables() {
-		sum.value(t.name)
-		for _, row := range b.rows[t.name] {
-			for _, v := range row {
-				sum.value(v)
-			}
-		}
-	}
-	return hex.EncodeToString(sum.Sum(nil))
-}
-
-// hasher takes values with their kinds and lengths.
-type hasher struct {
-	hash.Hash
-	head, body []byte
-}
-
-func (h *hasher) value(v any) {
-	kind := byte('n')
-	h.body = h.body[:0]
-	switch x := v.(type) {
-	case string:
-		kind, h.body = 't', append(h.body, x...)
-	case int64:
-		kind, h.body = 'i', binary.LittleEndian.AppendUint64(h.body, uint64(x))
-	case float64:
-		kind, h.body = 'f', binary.LittleEndian.AppendUint64(h.body, math.Float64bits(x))
-	case geometry:
-		if !x.empty() {
-			kind, h.body = 'g', x.appendBlob(h.body)
-		}
-	}
-	h.head = binary.LittleEndian.AppendUint64(append(h.head[:0], kind), uint64(len(h.body)))
-	h.Write(h.head)
-	h.Write(h.body)
-}
-
-// Observations returns the figures of all seasons, in their order.
-func (r *Record) Observations(ctx context.Context) ([]Season, []Observation, error) {
-	seasons, err := r.Seasons(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
-	var out []Observation
-	for _, s := range seasons {
-		b, err := r.Bundle(ctx, s.Name)
-		if err != nil {
-			return nil, nil, err
-		}
-		of, err := b.Observations(s)
-		if err != nil {
-			return nil, nil, fmt.Errorf("%s: %w", r.path, err)
-		}
-		out = append(out, of...)
-	}
-	return seasons, out, nil
+func (r *Record) edited(s Season) error {
+	return fmt.Errorf("%s: season %s is not as it was added: another program has edited the file; put the season in anew with season add --replace", r.path, s.Name)
 }

@@ -2,11 +2,12 @@ package season
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
 // SchemaVersion is that of the tables that this program writes.
-const SchemaVersion = 2
+const SchemaVersion = 3
 
 // kind is what a column holds. A missing value is NULL; there are no empty texts,
 // which files of tables could not tell from missing ones.
@@ -25,8 +26,8 @@ type column struct {
 	since int // schema version; 0 is 1
 }
 
-// table is a table of the record besides those that the standard prescribes. All
-// but seasons begin with the column fid and end with season.
+// table is a table of the record besides those that the standard prescribes. They
+// begin with the column fid; season and plan stand in all of them.
 type table struct {
 	name, about string
 	geometry    string // MULTIPOLYGON, POINT or GEOMETRY; empty for a plain table
@@ -50,7 +51,28 @@ const more = "more"
 
 // tables are in the order in which they are written and hashed. A column that is
 // added goes to the end of its table, and needs a migration.
-func tables() []table {
+func tables() []table { return tablesAt(SchemaVersion) }
+
+// tablesAt are the tables as a schema version has them.
+func tablesAt(version int) []table {
+	out := allTables()
+	for i := range out {
+		out[i].columns = slices.DeleteFunc(out[i].columns, func(c column) bool { return c.since > version })
+	}
+	return out
+}
+
+func tablesByName() map[string]table {
+	out := map[string]table{}
+	for _, t := range tables() {
+		out[t.name] = t
+	}
+	return out
+}
+
+func tableNamed(name string) table { return tablesByName()[name] }
+
+func allTables() []table {
 	geometry := column{geometryColumn, shape, 0}
 	return []table{
 		{"files", "what the files of a season say of themselves: settings, seed, inputs", "", []column{{"file", text, 0}, {"head", text, 0}}},
@@ -70,11 +92,11 @@ func tables() []table {
 		}},
 		{"composites", "composites at the places that they stand for", "POINT", []column{
 			geometry, {"id", text, 0}, {"field", text, 0}, {"management", text, 0}, {"problem", text, 0}, {"unit", whole, 0}, {"composite", whole, 0},
-			{"comparison_of", text, 0}, {"compare_with", text, 0}, {"depth", text, 0}, {"x", float, 0}, {"y", float, 0}, {"crs", text, 0}, {"notes", text, 0},
+			{"comparison_of", text, 0}, {"compare_with", text, 0}, {"depth", text, 0}, {"x", float, 0}, {"y", float, 0}, {"crs", text, 0}, {"notes", text, 0}, {"number", whole, 3},
 		}},
-		{"results", "the lab's figures, by the id of their composite", "", []column{
+		{"results", "the lab's figures, by the number of their composite", "", []column{
 			{"sample", text, 0}, {"field", text, 0}, {"analyte", text, 0}, {"of", text, 0}, {"column", text, 0}, {"unit", text, 0}, {"method", text, 0},
-			{"value", float, 0}, {"censored", text, 0}, {"mixed", text, 0}, {"replicates", whole, 2}, {"spread", float, 2},
+			{"value", float, 0}, {"censored", text, 0}, {"mixed", text, 0}, {"replicates", whole, 2}, {"spread", float, 2}, {"depth", text, 3}, {"number", whole, 3},
 		}},
 		{"rates", "rates that were advised", "MULTIPOLYGON", []column{
 			geometry, {"kind", text, 0}, {"id", text, 0}, {"field", text, 0}, {"management", text, 0}, {"problem", text, 0}, {"product", text, 0}, {"of", text, 0},
@@ -93,15 +115,13 @@ func createTables() []string {
 		`CREATE TABLE seasons (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, name TEXT NOT NULL UNIQUE, date TEXT, lab TEXT, program TEXT, hash TEXT NOT NULL UNIQUE)`,
 		`INSERT INTO corewalk_record VALUES (1, 1)`,
 	}
-	for _, t := range tables() {
+	for _, t := range tablesAt(1) {
 		var b strings.Builder
 		fmt.Fprintf(&b, "CREATE TABLE %s (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL", quoted(t.name))
 		for _, c := range t.columns {
-			switch {
-			case c.since > 1:
-			case c.kind == shape:
+			if c.kind == shape {
 				fmt.Fprintf(&b, ", %s %s", quoted(c.name), t.geometry)
-			default:
+			} else {
 				fmt.Fprintf(&b, ", %s %s", quoted(c.name), c.kind)
 			}
 		}
@@ -109,14 +129,4 @@ func createTables() []string {
 		out = append(out, b.String())
 	}
 	return out
-}
-
-// migrations bring a record from a schema version to the next: the first from 1
-// to 2. They never change.
-func migrations() [][]string {
-	toTwo := []string{`ALTER TABLE results ADD COLUMN replicates INTEGER`, `ALTER TABLE results ADD COLUMN spread REAL`}
-	for _, name := range []string{"files", "fields", "parts", "units", "cores", "composites", "results", "rates"} {
-		toTwo = append(toTwo, fmt.Sprintf("CREATE INDEX %s_by_season ON %s (season)", name, name))
-	}
-	return [][]string{toTwo}
 }

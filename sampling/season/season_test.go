@@ -5,9 +5,12 @@ import (
 	"context"
 	"database/sql"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"iter"
 	"math"
 	"os"
 	"path/filepath"
@@ -24,8 +27,8 @@ var background = context.Background()
 
 // invented is a season of n composites in square cells, with names that are
 // awkward in tables.
-func invented(n int, level float64) Bundle {
-	b := Bundle{rows: map[string][][]any{}}
+func invented(n int, level float64) *Bundle {
+	b := &Bundle{From: "a run", Program: "corewalk test", rows: map[string][][]any{}}
 	name := "Home, \"east\"\nand 畑"
 	var all crs.LonLatShape
 	for i := range n {
@@ -36,10 +39,10 @@ func invented(n int, level float64) Bundle {
 		id := fmt.Sprintf("S%05d", i)
 		b.rows["units"] = append(b.rows["units"], []any{geometry{shape: cell}, id, name, int64(i + 1), nil, nil, "=1+1", 1.0 / 3, nil, int64(12), "0-8in", `{"a":"b"}`})
 		b.rows["cores"] = append(b.rows["cores"], []any{geometry{point: &at}, id + "01", id, nil, int64(1), name, int64(i + 1), "0-8in", "taken", at[0], at[1], nil})
-		b.rows["composites"] = append(b.rows["composites"], []any{geometry{point: &at}, id, name, nil, "=1+1", int64(i + 1), int64(1), nil, nil, "0-8in", nil, nil, nil, "a; b"})
+		b.rows["composites"] = append(b.rows["composites"], []any{geometry{point: &at}, id, name, nil, "=1+1", int64(i + 1), int64(1), nil, nil, "0-8in", nil, nil, nil, "a; b", int64(i + 1)})
 		b.rows["results"] = append(b.rows["results"],
-			[]any{id, name, "pH", nil, nil, nil, "water", level + math.Pi*float64(i%7), nil, nil, int64(1), nil},
-			[]any{id, name, "P", nil, "P1", "mg/kg", "Mehlich-3", 1e-7 * float64(i), "<", nil, int64(2), 0.1})
+			[]any{id, name, "pH", nil, nil, nil, "water", level + math.Pi*float64(i%7), nil, nil, int64(1), nil, "0-8in", int64(i + 1)},
+			[]any{id, name, "P", nil, "P1", "mg/kg", "Mehlich-3", 1e-7 * float64(i), "<", nil, int64(2), 0.1, "0-8in", int64(i + 1)})
 	}
 	b.rows["files"] = [][]any{{"plan.geojson", `{"seed":18446744073709551615}`}}
 	b.rows["fields"] = [][]any{{geometry{shape: all}, name, "EPSG:32632", 1.5, nil, 10.0, nil}}
@@ -51,10 +54,26 @@ func invented(n int, level float64) Bundle {
 	return b
 }
 
+func nothing(*Record) error { return nil }
+
+// these are bundles in a row.
+func these(list ...*Bundle) iter.Seq2[*Bundle, error] {
+	return func(yield func(*Bundle, error) bool) {
+		for _, b := range list {
+			if !yield(b, nil) {
+				return
+			}
+		}
+	}
+}
+
 func create(t *testing.T) (*Record, string) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "farm ?#%.gpkg")
-	r, err := Create(background, path)
+	if err := Create(background, path, nothing); err != nil {
+		t.Fatal(err)
+	}
+	r, err := Open(background, path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,9 +81,9 @@ func create(t *testing.T) (*Record, string) {
 	return r, path
 }
 
-func add(t *testing.T, r *Record, s Season, b Bundle, replace, want bool) {
+func add(t *testing.T, r *Record, s Season, b *Bundle, replace, want bool) {
 	t.Helper()
-	if added, err := r.Add(background, s, b, replace); err != nil || added != want {
+	if added, err := r.Add(background, s, these(b), replace); err != nil || added != want {
 		t.Fatalf("added %v, %v", added, err)
 	}
 }
@@ -78,22 +97,24 @@ func digest(t *testing.T, r *Record) string {
 	return d
 }
 
+// into writes the files of an export.
+func into(dir string) func(string, func(io.Writer) error) error {
+	return func(name string, write func(io.Writer) error) error {
+		f, err := os.Create(filepath.Join(dir, name))
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		return write(f)
+	}
+}
+
 // export writes the files of a record into a new folder.
 func export(t *testing.T, r *Record) string {
 	t.Helper()
 	dir := t.TempDir()
-	files, err := r.Export(background)
-	if err != nil {
+	if err := r.Export(background, into(dir)); err != nil {
 		t.Fatal(err)
-	}
-	for _, f := range files {
-		var b bytes.Buffer
-		if err := f.Write(&b); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(dir, f.Name), b.Bytes(), 0o644); err != nil {
-			t.Fatal(err)
-		}
 	}
 	return dir
 }
@@ -107,7 +128,7 @@ func TestAddIsIdempotent(t *testing.T) {
 	if digest(t, r) != one {
 		t.Error("adding again changed the record")
 	}
-	if _, err := r.Add(background, s, invented(30, 6.5), false); err == nil || !strings.Contains(err.Error(), `another season "2025"`) {
+	if _, err := r.Add(background, s, these(invented(30, 6.5)), false); err == nil || !strings.Contains(err.Error(), `another season "2025"`) {
 		t.Errorf("other content under the same name: %v", err)
 	}
 	if digest(t, r) != one {
@@ -118,11 +139,11 @@ func TestAddIsIdempotent(t *testing.T) {
 	if err != nil || len(all) != 1 {
 		t.Fatal(all, err)
 	}
-	b, err := r.Bundle(background, "2025")
-	if err != nil || fmt.Sprint(b.Summary(s).Units, b.Summary(s).Cores, b.Summary(s).Results, len(b.Summary(s).Fields), b.Summary(s).Composites) != "20 20 40 1 20" {
-		t.Errorf("after it was replaced: %+v, %v", b.Summary(s), err)
+	x, err := r.Summary(background, "2025")
+	if err != nil || fmt.Sprint(x.Units, x.Cores, x.Results, len(x.Fields), x.Composites, x.Plans) != "20 20 40 1 20 1" {
+		t.Errorf("after it was replaced: %+v, %v", x, err)
 	}
-	if _, err := r.Add(background, Season{Name: " "}, invented(1, 6), false); err == nil {
+	if _, err := r.Add(background, Season{Name: " "}, these(invented(1, 6)), false); err == nil {
 		t.Error("a season without a name was added")
 	}
 }
@@ -133,9 +154,17 @@ func TestRoundTrips(t *testing.T) {
 	add(t, r, Season{Name: "2024", Date: "2024-04-01"}, invented(120, 6), false, true)
 	add(t, r, Season{Name: "2025 \"b\"\nc", Date: "2025-04-01", Lab: "Brook, Ltd"}, invented(70, 6.5), false, true)
 	want := invented(120, 6)
-	got, err := r.Bundle(background, "2024")
-	if err != nil || want.hash(Season{}) != got.hash(Season{}) {
-		t.Errorf("the record gives back something else, %v", err)
+	for _, x := range tables() {
+		var got [][]any
+		if err := each(background, r.db, SchemaVersion, x, "2024", func(_ int, row []any) error {
+			got = append(got, row)
+			return nil
+		}); err != nil {
+			t.Fatal(err)
+		}
+		if fmt.Sprint(got) != fmt.Sprint(want.rows[x.name]) && x.geometry == "" || len(got) != len(want.rows[x.name]) {
+			t.Errorf("%s: the record gives back something else", x.name)
+		}
 	}
 	dir := export(t, r)
 	path := filepath.Join(t.TempDir(), "again.gpkg")
@@ -152,7 +181,7 @@ func TestRoundTrips(t *testing.T) {
 	}
 	second := export(t, again)
 	files, _ := os.ReadDir(dir)
-	if len(files) != 10 {
+	if len(files) != 11 {
 		t.Errorf("%d files", len(files))
 	}
 	for _, f := range files {
@@ -204,6 +233,49 @@ func TestImportOfSpoiltFiles(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	// Which file it is, is said.
+	for _, c := range []struct{ file, old, new, want string }{
+		{"cores.geojson", `"taken"`, `"missed"`, "cores.geojson was changed"},
+		{"seasons.csv", "corewalk test", "corewalk 9", "seasons.csv was changed"},
+		{"results.csv", ",S00003,", ",", "results.csv: line "},
+		{"results.csv", "season,plan", "season,plans", "results.csv has other columns"},
+		{"units.geojson", `"plan":1`, `"plan":2`, "units.geojson: feature 1: season 2024 has no plan 2"},
+		{"units.geojson", `"unit":1`, `"unit":"a"`, `units.geojson: feature 1: unit: column unit has "\"a\"", which is no number`},
+		{"units.geojson", `"unit":1`, `"einheit":1`, "units.geojson: feature 1: einheit is no column"},
+		{"units.geojson", `[[[[`, `[[[`, "units.geojson: feature 1"},
+		{"units.geojson", `,52`, `,152`, "no place in degrees"},
+	} {
+		name := filepath.Join(dir, c.file)
+		whole, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(name, bytes.Replace(whole, []byte(c.old), []byte(c.new), 1), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if err := Import(background, dir, filepath.Join(t.TempDir(), "r.gpkg")); err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s, %s: %v", c.file, c.new, err)
+		}
+		if err := os.WriteFile(name, whole, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	// Written anew by another program, with the same content, it is the same.
+	name := filepath.Join(dir, "units.geojson")
+	whole, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var pretty bytes.Buffer
+	if err := json.Indent(&pretty, whole, "", "  "); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(name, pretty.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := Import(background, dir, filepath.Join(t.TempDir(), "r.gpkg")); err != nil {
+		t.Error(err)
+	}
 	if err := os.Remove(filepath.Join(dir, "units.geojson")); err != nil {
 		t.Fatal(err)
 	}
@@ -236,7 +308,7 @@ func TestVersions(t *testing.T) {
 		t.Fatal(err)
 	}
 	if err := r.change(background, func(tx *sql.Tx) error {
-		return execute(background, tx, append(append(standardTables(), createTables()...),
+		return execute(background, tx, append(append(append(standardTables(), createTables()...), register()...),
 			`INSERT INTO seasons (name, date, hash) VALUES ('2019', '2019-05-01', 'x')`,
 			`INSERT INTO composites (id, field, unit, season, geom) VALUES ('A1', 'Home', 1, '2019', x'`+hex.EncodeToString(geometry{point: &geo.LonLat{10, 52}}.appendBlob(nil))+`')`,
 			`INSERT INTO results (sample, field, analyte, method, value, season) VALUES ('A1', 'Home', 'pH', 'water', 6.25, '2019')`))
@@ -307,7 +379,7 @@ func TestWhatIsNoRecord(t *testing.T) {
 	if _, err := Open(background, filepath.Join(dir, "nowhere")); !errors.Is(err, fs.ErrNotExist) {
 		t.Error(err)
 	}
-	if _, err := Create(background, path); err == nil {
+	if err := Create(background, path, nothing); err == nil {
 		t.Error("a record was made over another")
 	}
 }
@@ -322,6 +394,34 @@ func TestEditsAreNoticed(t *testing.T) {
 	if _, err := r.Digest(background); err == nil || !strings.Contains(err.Error(), "edited") {
 		t.Error(err)
 	}
+}
+
+func FuzzFeature(f *testing.F) {
+	f.Add([]byte(`{"type":"Feature","properties":{"season":"a\\u00e9","plan":1,"unit":2,"more":"{\"a\":[1]}"},"geometry":{"type":"Point","coordinates":[1,2e0]}}`))
+	f.Add([]byte(` { "properties" : { } , "geometry" : null , "x" : [ { "y" : "]}" } , 1 ] } `))
+	f.Add([]byte(`{"properties":{"season":"a","plan":1},"geometry":{"type":"MultiPolygon","coordinates":[[[[0,0],[1,0],[1,1],[0,0]]]]}}`))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		featureRow(b, tableNamed("units"), SchemaVersion)
+		for d := newFeatures(bytes.NewReader(append([]byte(`{"type":"FeatureCollection","features":[`), b...))); ; {
+			if _, err := d.next(); err != nil {
+				break
+			}
+		}
+		var members map[string]json.RawMessage
+		if !json.Valid(b) || json.Unmarshal(b, &members) != nil || members == nil {
+			return
+		}
+		n := 0
+		if err := (&reader{b}).object(func(name string, value []byte) error {
+			n++
+			if !json.Valid(value) {
+				t.Errorf("%q: %q has the value %q", b, name, value)
+			}
+			return nil
+		}); err != nil || n < len(members) {
+			t.Errorf("%q: %d of %d members, %v", b, n, len(members), err)
+		}
+	})
 }
 
 func FuzzGeometry(f *testing.F) {

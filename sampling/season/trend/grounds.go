@@ -40,15 +40,29 @@ func (g *ground) mean() float64 {
 	return sum / float64(len(g.values))
 }
 
+// unit is what a season calls a ground. Its plans may call several so.
+type unit struct {
+	season, number      int
+	management, problem string
+}
+
 // add puts an observation to its ground: composites of one unit have one.
 func (s *stream) add(at int, x *season.Observation) {
-	for _, g := range s.bySeason[at] {
-		if x.UnitNumber > 0 && len(x.Shape) > 0 && g.first.UnitNumber == x.UnitNumber && g.first.Management == x.Management && g.first.Problem == x.Problem {
-			g.values, g.ids, g.limits = append(g.values, x.Value), append(g.ids, x.Sample), g.limits || x.Censored != ""
-			return
+	k := unit{at, x.UnitNumber, x.Management, x.Problem}
+	known := x.UnitNumber > 0 && len(x.Shape) > 0
+	if known {
+		for _, g := range s.units[k] {
+			if sameOutline(g.first.Shape, x.Shape) {
+				g.values, g.ids, g.limits = append(g.values, x.Value), append(g.ids, x.Sample), g.limits || x.Censored != ""
+				return
+			}
 		}
 	}
-	s.bySeason[at] = append(s.bySeason[at], &ground{first: x, values: []float64{x.Value}, ids: []string{x.Sample}, limits: x.Censored != ""})
+	g := &ground{first: x, values: []float64{x.Value}, ids: []string{x.Sample}, limits: x.Censored != ""}
+	s.bySeason[at] = append(s.bySeason[at], g)
+	if known {
+		s.units[k] = append(s.units[k], g)
+	}
 }
 
 // lay puts the grounds of a stream into one frame.

@@ -192,6 +192,7 @@ func yearsOf(seasons []season.Season) []float64 {
 type stream struct {
 	Key
 	bySeason map[int][]*ground // by place of the season in the list
+	units    map[unit][]*ground
 	series   []Series
 	noise    Noise
 	between  map[int]float64 // variance between grounds, by season
@@ -221,7 +222,7 @@ func (c *comparer) streams(observations []season.Observation) ([]*stream, error)
 		k := Key{x.Field, x.Analyte, x.Unit, x.Method, x.Depth}
 		s := byKey[k]
 		if s == nil {
-			s = &stream{Key: k, bySeason: map[int][]*ground{}, between: map[int]float64{}}
+			s = &stream{Key: k, bySeason: map[int][]*ground{}, units: map[unit][]*ground{}, between: map[int]float64{}}
 			byKey[k] = s
 			out = append(out, s)
 		}
