@@ -27,8 +27,8 @@ func (t *tour) disturb() {
 	}
 	r := rand.New(rand.NewPCG(1958, 1976))
 	var leg float64
-	for k := 1; k < len(t.order); k++ {
-		leg += t.d(t.order[k-1], t.order[k]) / float64(n)
+	for _, l := range t.legs {
+		leg += l / float64(n)
 	}
 	best := slices.Clone(t.order)
 	var longer, least float64 // than at first: the walk now, and the best
@@ -68,15 +68,10 @@ func (t *tour) kick(r *rand.Rand, at int) float64 {
 	if !ok {
 		return 0
 	}
-	before := t.cost(i, j, k)
+	before := t.legs[i] + t.legs[j] + t.legs[k]
 	how := r.IntN(4)
 	t.swap(i, j, k, how&1 != 0, how&2 != 0)
-	return t.cost(i, i+k-j, k) - before
-}
-
-// cost is the length of the legs at three cuts.
-func (t *tour) cost(i, j, k int) float64 {
-	return t.d(t.stop(i-1), t.stop(i)) + t.d(t.stop(j-1), t.stop(j)) + t.d(t.stop(k-1), t.stop(k))
+	return t.legs[i] + t.legs[i+k-j] + t.legs[k] - before
 }
 
 // pick chooses two neighbouring stretches about a place, i up to j and j up to

@@ -18,8 +18,9 @@ type tour struct {
 	base    int     // from where on the order may be changed
 
 	order []int32
-	at    []int32 // by stop: its place in the order
-	from  []int32 // by group: the place in the order where it begins
+	legs  []float64 // by place in the order: the way to it from the place before, 0 at both ends
+	at    []int32   // by stop: its place in the order
+	from  []int32   // by group: the place in the order where it begins
 
 	worth float64       // the least gain in metres for which the walk is changed
 	near  [][]neighbour // by stop; as the crow flies where there is no table
@@ -113,6 +114,10 @@ func (t *tour) nearest() {
 		now = next(now, gone)
 	}
 	t.refresh(0, n-1)
+	t.legs = make([]float64, n+1)
+	for k := 1; k < n; k++ {
+		t.legs[k] = t.d(t.order[k-1], t.order[k])
+	}
 	all.restore()
 	t.near = neighbours(all, t.group, len(t.size))
 	for _, near := range t.near {
@@ -200,9 +205,15 @@ func (t *tour) edge(k int) bool {
 // turn turns the stretch from i to j round. It must be followed by refresh.
 func (t *tour) turn(i, j int) {
 	if i < j {
-		slices.Reverse(t.order[i : j+1])
+		t.reverse(i, j)
 		t.turned = append(t.turned, [2]int32{int32(i), int32(j)})
 	}
+}
+
+func (t *tour) reverse(i, j int) {
+	slices.Reverse(t.order[i : j+1])
+	slices.Reverse(t.legs[i+1 : j+1])
+	t.legs[i], t.legs[j+1] = t.d(t.stop(i-1), t.order[i]), t.d(t.order[j], t.stop(j+1))
 }
 
 // refresh notes where stops and groups from i to j now stand.
@@ -246,7 +257,7 @@ func (t *tour) undo() {
 	first, last := int32(len(t.order)), int32(-1)
 	for k := len(t.turned) - 1; k >= 0; k-- {
 		i, j := t.turned[k][0], t.turned[k][1]
-		slices.Reverse(t.order[i : j+1])
+		t.reverse(int(i), int(j))
 		first, last = min(first, i), max(last, j)
 	}
 	t.turned = t.turned[:0]
