@@ -37,6 +37,11 @@ func Write(w io.Writer, d Document) error {
 // thousands of fields.
 func (d Document) text() []byte {
 	b := &page{}
+	points := len(d.Waypoints)
+	for _, r := range d.Routes {
+		points += len(r.Waypoints)
+	}
+	b.Grow(1024 + 256*points) // about as much as it takes
 	b.WriteString(xml.Header)
 	b.WriteString(`<gpx version="1.1" creator="`)
 	b.escape(d.Creator)

@@ -102,6 +102,7 @@ func writeKit(w io.Writer, plan *sampling.Plan) error {
 // One field from its outline to the written kit, as of a farm planned field by
 // field; the time is that of one field.
 func BenchmarkField(b *testing.B) {
+	var out bytes.Buffer
 	for _, size := range []struct {
 		name      string
 		low, high float64
@@ -129,7 +130,7 @@ func BenchmarkField(b *testing.B) {
 			{"map", func(i int) error { _, err := geo.Map(outlines[i]); return err }},
 			{"split", func(i int) error { _, err := sampling.Split([]*geo.Field{fields[i]}, gridOf(10)); return err }},
 			{"make", func(i int) error { _, err := sampling.Make([]*geo.Field{fields[i]}, gridOf(10)); return err }},
-			{"write", func(i int) error { return writeKit(new(bytes.Buffer), plans[i]) }},
+			{"write", func(i int) error { out.Reset(); return writeKit(&out, plans[i]) }},
 		} {
 			b.Run(size.name+"/"+stage.name, func(b *testing.B) {
 				b.ReportAllocs()
