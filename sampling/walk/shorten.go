@@ -35,48 +35,6 @@ func (t *tour) settle() float64 {
 	return gain
 }
 
-// turnAt turns a stretch round so that the stop a comes to stand next to one
-// near it, if that makes the walk shorter, and returns by how much.
-func (t *tour) turnAt(a int32) float64 {
-	near := t.near[a]
-	p := int(t.at[a])
-	for _, step := range [2]int{1, -1} {
-		b := t.stop(p + step)
-		if b < 0 {
-			continue // a ends the walk: there is no leg to save
-		}
-		leg := max(step, 0) // of a place, to the next or the one before
-		ab := t.legs[p+leg]
-		for n := range near {
-			off, c := near[n].off, near[n].id
-			if off >= ab {
-				break
-			}
-			q := int(t.at[c])
-			d := t.stop(q + step)
-			// The legs ab and cd become ac and bd.
-			saved := ab + t.legs[q+leg]
-			if bd := t.known(b, d); saved-off-bd <= t.worth || bd < 0 && saved-off-t.least(b, d) <= t.worth {
-				continue
-			}
-			i, j := min(p, q)+1, max(p, q)
-			if step < 0 {
-				i, j = i-1, j-1
-			}
-			if i < t.base || i >= j || j-i > t.reach || !t.canTurn(i, j) {
-				continue
-			}
-			if gain := saved - t.d(a, c) - t.d(b, d); gain > t.worth {
-				t.turn(i, j)
-				t.refresh(i, j)
-				t.mark(i-1, i, j, j+1)
-				return gain
-			}
-		}
-	}
-	return 0
-}
-
 // canTurn reports whether groups stay together when i to j is turned round.
 func (t *tour) canTurn(i, j int) bool {
 	return t.group[t.order[i]] == t.group[t.order[j]] || (t.edge(i) && t.edge(j+1))

@@ -113,10 +113,15 @@ func (t *tour) nearest() {
 		}
 		now = next(now, gone)
 	}
-	t.refresh(0, n-1)
 	t.legs = make([]float64, n+1)
-	for k := 1; k < n; k++ {
-		t.legs[k] = t.d(t.order[k-1], t.order[k])
+	for k, s := range t.order {
+		t.at[s] = int32(k)
+		if k > 0 {
+			t.legs[k] = t.d(t.order[k-1], s)
+		}
+		if t.edge(k) {
+			t.from[t.group[s]] = int32(k)
+		}
 	}
 	all.restore()
 	t.near = neighbours(all, t.group, len(t.size))
@@ -202,27 +207,33 @@ func (t *tour) edge(k int) bool {
 	return k <= 0 || k >= len(t.order) || t.group[t.order[k-1]] != t.group[t.order[k]]
 }
 
-// turn turns the stretch from i to j round. It must be followed by refresh.
+// turn turns the stretch from i to j round.
 func (t *tour) turn(i, j int) {
 	if i < j {
-		t.reverse(i, j)
+		t.reverse(i, j, t.d(t.stop(i-1), t.order[j]), t.d(t.order[i], t.stop(j+1)))
 		t.turned = append(t.turned, [2]int32{int32(i), int32(j)})
 	}
 }
 
-func (t *tour) reverse(i, j int) {
-	slices.Reverse(t.order[i : j+1])
-	slices.Reverse(t.legs[i+1 : j+1])
-	t.legs[i], t.legs[j+1] = t.d(t.stop(i-1), t.order[i]), t.d(t.order[j], t.stop(j+1))
-}
-
-// refresh notes where stops and groups from i to j now stand.
-func (t *tour) refresh(i, j int) {
+// reverse turns a stretch round and takes the new legs at its ends as given.
+func (t *tour) reverse(i, j int, before, after float64) {
+	order := t.order
+	for l, r := i, j; l < r; l, r = l+1, r-1 {
+		a, b := order[r], order[l]
+		order[l], order[r] = a, b
+		t.at[a], t.at[b] = int32(l), int32(r)
+	}
+	legs := t.legs[i+1 : j+1]
+	for l, r := 0, len(legs)-1; l < r; l, r = l+1, r-1 {
+		legs[l], legs[r] = legs[r], legs[l]
+	}
+	t.legs[i], t.legs[j+1] = before, after
+	if t.group[order[i]] == t.group[order[j]] {
+		return
+	}
 	for k := i; k <= j; k++ {
-		s := t.order[k]
-		t.at[s] = int32(k)
 		if t.edge(k) {
-			t.from[t.group[s]] = int32(k)
+			t.from[t.group[order[k]]] = int32(k)
 		}
 	}
 }
@@ -238,7 +249,6 @@ func (t *tour) swap(i, j, k int, turnFirst, turnSecond bool) {
 	if !turnFirst {
 		t.turn(m, k-1)
 	}
-	t.refresh(i, k-1)
 	t.mark(i-1, i, m-1, m, k-1, k)
 }
 
@@ -252,14 +262,11 @@ func (t *tour) mark(places ...int) {
 	}
 }
 
-// undo takes back what was turned since the list of that was emptied.
-func (t *tour) undo() {
-	first, last := int32(len(t.order)), int32(-1)
-	for k := len(t.turned) - 1; k >= 0; k-- {
-		i, j := t.turned[k][0], t.turned[k][1]
-		t.reverse(int(i), int(j))
-		first, last = min(first, i), max(last, j)
+// undo takes back what was turned last, down to so many turns.
+func (t *tour) undo(to int) {
+	for len(t.turned) > to {
+		last := len(t.turned) - 1
+		t.turn(int(t.turned[last][0]), int(t.turned[last][1]))
+		t.turned = t.turned[:last]
 	}
-	t.turned = t.turned[:0]
-	t.refresh(int(first), int(last))
 }
