@@ -155,22 +155,17 @@ func (s BedSource) field(name string, setback float64) ([]Outline, []string, err
 }
 
 // spread gives every field its beds.
-func (s BedSource) spread(fields []Outline, bounds []orb.Bound) ([]string, error) {
+func (s BedSource) spread(near *finder) ([]string, error) {
 	beds, err := s.parts()
 	if err != nil {
 		return nil, err
 	}
 	lost := 0
 	for _, b := range beds {
-		hit := false
-		for i := range fields {
-			if b.bound().Pad(1e-6).Intersects(bounds[i]) {
-				fields[i].Management = append(fields[i].Management, b)
-				fields[i].Beds = true
-				hit = true
-			}
-		}
-		if !hit {
+		if !near.each(b.bound().Pad(1e-6), func(o *Outline) {
+			o.Management = append(o.Management, b)
+			o.Beds = true
+		}) {
 			lost++
 		}
 	}

@@ -70,11 +70,11 @@ func (f Frame) LonLat(p XY) (LonLat, error) { return f.sys.Inverse(p[0], p[1]) }
 // Scale returns the metres in the frame per metre on the ground (the WGS 84
 // ellipsoid) at p.
 func (f Frame) Scale(p XY) float64 {
-	ll, err := f.LonLat(p)
+	k, err := f.sys.ScaleAt(p[0], p[1])
 	if err != nil {
 		return 1
 	}
-	return f.sys.Scale(ll)
+	return k
 }
 
 // project brings polygons into the frame, ring by ring.

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+	"github.com/tidwall/rtree"
 
 	"corewalk/geo/vector"
 )
@@ -48,33 +49,25 @@ func (s Sources) Outlines() ([]Outline, []string, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	bounds := make([]orb.Bound, len(fields))
-	for i, f := range fields {
-		bounds[i] = orb.MultiPolygon(f.Boundary).Bound()
-	}
+	near := newFinder(fields)
 	spread := func(src Source, what string, to func(*Outline) *[]Part) error {
 		parts, err := src.parts(what)
 		if err != nil {
 			return err
 		}
-		near := 0
+		hits := 0
 		for _, p := range parts {
 			// A degree of latitude is 111 km, one of longitude at least a
 			// tenth of that where UTM reaches.
 			reach := p.bound().Pad(p.Setback/111e3*10 + 1e-6)
-			hit := false
-			for i := range fields {
-				if reach.Intersects(bounds[i]) {
-					list := to(&fields[i])
-					*list = append(*list, p)
-					hit = true
-				}
-			}
-			if hit {
-				near++
+			if near.each(reach, func(o *Outline) {
+				list := to(o)
+				*list = append(*list, p)
+			}) {
+				hits++
 			}
 		}
-		if near == 0 && len(parts) > 0 {
+		if hits == 0 && len(parts) > 0 {
 			notices = append(notices, fmt.Sprintf("%s: none of its %d features comes near a field; check that it is the right file and that its coordinates are", base(src.Layer.Path), len(parts)))
 		}
 		return nil
@@ -85,7 +78,7 @@ func (s Sources) Outlines() ([]Outline, []string, error) {
 		}
 	}
 	if s.Beds != nil {
-		more, err := s.Beds.spread(fields, bounds)
+		more, err := s.Beds.spread(near)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -102,6 +95,29 @@ func (s Sources) Outlines() ([]Outline, []string, error) {
 		}
 	}
 	return fields, notices, nil
+}
+
+// finder finds the fields near a part without looking at the others.
+type finder struct{ tree rtree.RTreeG[*Outline] }
+
+func newFinder(fields []Outline) *finder {
+	f := &finder{}
+	for i := range fields {
+		b := orb.MultiPolygon(fields[i].Boundary).Bound()
+		f.tree.Insert(b.Min, b.Max, &fields[i])
+	}
+	return f
+}
+
+// each calls do with every field whose bound meets another, in no order, and
+// reports whether there is one.
+func (f *finder) each(b orb.Bound, do func(*Outline)) (any bool) {
+	f.tree.Search(b.Min, b.Max, func(_, _ [2]float64, o *Outline) bool {
+		do(o)
+		any = true
+		return true
+	})
+	return any
 }
 
 // fields gathers the boundary features by name.

@@ -1,6 +1,7 @@
 package geo
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -131,5 +132,45 @@ func TestOutlinesReach(t *testing.T) {
 	}
 	if f := mustMap(t, out[0]); f.MayCore(XY{s.at[0] + 1, s.at[1] + 50}) || len(f.Exclusions) != 1 {
 		t.Error("the setback of a well outside the field was lost")
+	}
+}
+
+// Every field has the parts that come near it, in the order of their file.
+func TestOutlinesOfMany(t *testing.T) {
+	r := random(71)
+	square := func(most float64) crs.LonLatShape {
+		x, y, w, h := 9+r.Float64(), 50+r.Float64(), most*r.Float64(), most*r.Float64()
+		return crs.LonLatShape{{{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}, {x, y}}}}
+	}
+	fields, ponds := layer("fields.geojson", "name"), layer("ponds.geojson", "name")
+	for i := range 300 {
+		fields.Features = append(fields.Features, named(fmt.Sprintf("F%d", i), square(0.1)))
+		ponds.Features = append(ponds.Features, named(fmt.Sprintf("E%d", i), square(0.05)))
+	}
+	out, _, err := Sources{Boundary: Source{Layer: fields}, Exclude: []Source{{Layer: ponds}, {Layer: ponds}}}.Outlines()
+	if err != nil {
+		t.Fatal(err)
+	}
+	some := 0
+	for i, o := range out {
+		var want []string
+		for range 2 {
+			for k, p := range ponds.Features {
+				if orb.MultiPolygon(p.Shape).Bound().Pad(1e-6).Intersects(orb.MultiPolygon(fields.Features[i].Shape).Bound()) {
+					want = append(want, fmt.Sprintf("E%d", k))
+				}
+			}
+		}
+		var got []string
+		for _, e := range o.Exclusions {
+			got = append(got, e.Name)
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", o.Name, got, want)
+		}
+		some += len(want)
+	}
+	if some < 300 {
+		t.Errorf("only %d parts", some)
 	}
 }

@@ -3,6 +3,7 @@ package sampling
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"corewalk/geo"
@@ -24,7 +25,7 @@ func (p *Plan) Features() ([]vector.OutFeature, error) {
 		if features[0].Properties, err = fp.describe(features[0].Properties); err != nil {
 			return nil, fmt.Errorf("field %s: %w", fp.Field.Name, err)
 		}
-		out = append(out, features...)
+		out = append(slices.Grow(out, len(features)+fp.Samples()+fp.Cores()), features...)
 		for _, u := range fp.Units {
 			units, err := fp.unitFeatures(u)
 			if err != nil {
@@ -121,17 +122,19 @@ func (fp *FieldPlan) unitFeatures(u *Unit) ([]vector.OutFeature, error) {
 // CoreFeature writes a core, in the plan as in the waypoints.
 func (fp *FieldPlan) CoreFeature(u *Unit, c Core) vector.OutFeature {
 	at := c.LonLat
-	samples := u.SamplesOf(c)
-	properties := []vector.Property{
-		{Name: "kind", Value: KindCore},
-		{Name: "name", Value: c.Name},
-		{Name: "sample", Value: samples[0].ID},
-	}
 	var ids []string
 	var depths []Depth
-	for _, s := range samples {
-		ids, depths = append(ids, s.ID), append(depths, s.Depth)
+	for _, s := range u.Samples {
+		if s.Composite == c.Composite {
+			ids, depths = append(ids, s.ID), append(depths, s.Depth)
+		}
 	}
+	properties := make([]vector.Property, 0, 9) // one to spare
+	properties = append(properties,
+		vector.Property{Name: "kind", Value: KindCore},
+		vector.Property{Name: "name", Value: c.Name},
+		vector.Property{Name: "sample", Value: ids[0]},
+	)
 	if len(ids) > 1 {
 		properties = append(properties, vector.Property{Name: "samples", Value: strings.Join(ids, " ")})
 	}

@@ -62,9 +62,10 @@ func (e Ellipsoid) geodeticTan(taup float64) float64 {
 	for range 5 {
 		t := e.conformalTan(tau)
 		d := (taup - t) / math.Hypot(1, t) * (1 + (1-e2)*tau*tau) / ((1 - e2) * math.Hypot(1, tau))
+		before := tau
 		tau += d
-		if math.Abs(d) < 1e-16*math.Max(1, math.Abs(tau)) {
-			break
+		if tau == before || math.Abs(d) < 1e-16*math.Max(1, math.Abs(tau)) {
+			break // as all that follow would be the same
 		}
 	}
 	return tau

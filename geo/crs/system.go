@@ -68,11 +68,25 @@ func (s *System) Conformal() bool {
 // becomes, in any direction. It is NaN for a system that is not conformal and
 // for a position outside the projection.
 func (s *System) Scale(p LonLat) float64 {
-	c, ok := s.proj.(conformal)
-	if !ok {
+	if _, _, err := s.Forward(p); err != nil {
 		return math.NaN()
 	}
-	if _, _, err := s.Forward(p); err != nil {
+	return s.scale(p)
+}
+
+// ScaleAt is Scale at the system's own coordinates. Coordinates that no position
+// on the earth has are an error.
+func (s *System) ScaleAt(x, y float64) (float64, error) {
+	p, err := s.Inverse(x, y)
+	if err != nil {
+		return math.NaN(), err
+	}
+	return s.scale(p), nil
+}
+
+func (s *System) scale(p LonLat) float64 {
+	c, ok := s.proj.(conformal)
+	if !ok {
 		return math.NaN()
 	}
 	lam, phi := s.datum.fromWGS84(p.Lon()*degree, p.Lat()*degree)

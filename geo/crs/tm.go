@@ -45,7 +45,7 @@ func newTransverseMercator(e Ellipsoid, p params) *transverseMercator {
 	}
 	t.radius = p.k * e.A / (1 + n) * (1 + n2/4 + n4/64 + n6/256)
 	z := t.sphere(0, p.lat0*degree)
-	d, _ := series(&t.alpha, z)
+	d := series(&t.alpha, z)
 	t.xi0 = real(z + d)
 	return t
 }
@@ -57,18 +57,33 @@ func (t *transverseMercator) sphere(lam, phi float64) complex128 {
 	return complex(math.Atan2(taup, c), math.Asinh(s/math.Hypot(taup, c)))
 }
 
-// series sums c[j-1] sin(2jz) over j, and the derivative of that by z, both by
-// Clenshaw's recurrence.
-func series(c *[6]float64, z complex128) (sum, slope complex128) {
-	s, cos := math.Sincos(2 * real(z))
-	sh, ch := math.Sinh(2*imag(z)), math.Cosh(2*imag(z))
-	sin2, cos2 := complex(s*ch, cos*sh), complex(cos*ch, -s*sh)
-	var b1, b2, d1, d2 complex128
-	for j := len(c); j > 0; j-- {
-		b1, b2 = complex(c[j-1], 0)+2*cos2*b1-b2, b1
-		d1, d2 = complex(2*float64(j)*c[j-1], 0)+2*cos2*d1-d2, d1
+// series sums c[j-1] sin(2jz) over j by Clenshaw's recurrence.
+func series(c *[6]float64, z complex128) complex128 {
+	sin2, cos2 := sinCosDouble(z)
+	twice := 2 * cos2
+	var b1, b2 complex128
+	for j := len(c) - 1; j >= 0; j-- {
+		b1, b2 = complex(c[j], 0)+twice*b1-b2, b1
 	}
-	return b1 * sin2, d1*cos2 - d2
+	return b1 * sin2
+}
+
+// slope is the derivative of series by z.
+func slope(c *[6]float64, z complex128) complex128 {
+	_, cos2 := sinCosDouble(z)
+	twice := 2 * cos2
+	var d1, d2 complex128
+	for j := len(c); j > 0; j-- {
+		d1, d2 = complex(2*float64(j)*c[j-1], 0)+twice*d1-d2, d1
+	}
+	return d1*cos2 - d2
+}
+
+// sinCosDouble returns the sine and the cosine of 2z.
+func sinCosDouble(z complex128) (sin, cos complex128) {
+	s, c := math.Sincos(2 * real(z))
+	sh, ch := math.Sinh(2*imag(z)), math.Cosh(2*imag(z))
+	return complex(s*ch, c*sh), complex(c*ch, -s*sh)
 }
 
 func (t *transverseMercator) forward(lam, phi float64) (x, y float64, ok bool) {
@@ -76,7 +91,7 @@ func (t *transverseMercator) forward(lam, phi float64) (x, y float64, ok bool) {
 		return 0, 0, false
 	}
 	z := t.sphere(lam, phi)
-	d, _ := series(&t.alpha, z)
+	d := series(&t.alpha, z)
 	zeta := z + d
 	return t.radius * imag(zeta), t.radius * (real(zeta) - t.xi0), true
 }
@@ -86,7 +101,7 @@ func (t *transverseMercator) inverse(x, y float64) (lam, phi float64, ok bool) {
 	if math.Abs(imag(zeta)) > 1 || math.Abs(real(zeta)) > 2 { // past the reach, or the pole
 		return 0, 0, false
 	}
-	d, _ := series(&t.beta, zeta)
+	d := series(&t.beta, zeta)
 	z := zeta - d
 	s, c := math.Sincos(real(z))
 	sh := math.Sinh(imag(z))
@@ -96,9 +111,9 @@ func (t *transverseMercator) inverse(x, y float64) (lam, phi float64, ok bool) {
 }
 
 func (t *transverseMercator) scale(lam, phi float64) float64 {
-	_, slope := series(&t.alpha, t.sphere(lam, phi))
+	rise := slope(&t.alpha, t.sphere(lam, phi))
 	tau := math.Tan(phi)
 	s := math.Sin(phi)
 	first := math.Sqrt(1-t.e.E2()*s*s) * math.Hypot(1, tau) / math.Hypot(t.e.conformalTan(tau), math.Cos(lam))
-	return t.radius / t.e.A * first * cmplx.Abs(1+slope)
+	return t.radius / t.e.A * first * cmplx.Abs(1+rise)
 }

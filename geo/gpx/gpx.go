@@ -64,14 +64,14 @@ func (d Document) check() error {
 	if strings.TrimSpace(d.Creator) == "" {
 		return fmt.Errorf("creator is empty: name the program that writes the file")
 	}
-	places := map[string]crs.LonLat{}
+	places := make(map[string]crs.LonLat, len(d.Waypoints))
 	for i, w := range d.Waypoints {
-		where := fmt.Sprintf("waypoint %d (%q)", i+1, w.Name)
+		where := func() string { return fmt.Sprintf("waypoint %d (%q)", i+1, w.Name) }
 		if err := w.check(); err != nil {
-			return fmt.Errorf("%s: %w", where, err)
+			return fmt.Errorf("%s: %w", where(), err)
 		}
 		if _, twice := places[w.Name]; twice {
-			return fmt.Errorf("%s: another waypoint has the same name: give each its own", where)
+			return fmt.Errorf("%s: another waypoint has the same name: give each its own", where())
 		}
 		places[w.Name] = w.At
 	}
@@ -80,12 +80,12 @@ func (d Document) check() error {
 			return fmt.Errorf("route %d (%q): %w", i+1, r.Name, err)
 		}
 		for j, w := range r.Waypoints {
-			where := fmt.Sprintf("route %d (%q), waypoint %d (%q)", i+1, r.Name, j+1, w.Name)
+			where := func() string { return fmt.Sprintf("route %d (%q), waypoint %d (%q)", i+1, r.Name, j+1, w.Name) }
 			if err := w.check(); err != nil {
-				return fmt.Errorf("%s: %w", where, err)
+				return fmt.Errorf("%s: %w", where(), err)
 			}
 			if at, known := places[w.Name]; known && at != w.At {
-				return fmt.Errorf("%s: the same name stands for another place: give each its own", where)
+				return fmt.Errorf("%s: the same name stands for another place: give each its own", where())
 			}
 			places[w.Name] = w.At
 		}
@@ -145,22 +145,6 @@ func checkText(s string) error {
 		}
 	}
 	return nil
-}
-
-// round returns degrees to 7 decimals, about a centimetre. A longitude that
-// rounds up to 180 is the same meridian as -180.
-func round(p crs.LonLat) crs.LonLat {
-	for i, v := range p {
-		// By way of the decimal digits, so that no more than 7 are ever written.
-		p[i], _ = strconv.ParseFloat(strconv.FormatFloat(v, 'f', 7, 64), 64)
-		if p[i] == 0 {
-			p[i] = 0 // no minus before a zero
-		}
-	}
-	if p[0] == 180 {
-		p[0] = -180
-	}
-	return p
 }
 
 // parseDegrees reads a decimal number as XML Schema writes it: no exponent, no

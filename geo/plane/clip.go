@@ -5,14 +5,15 @@ import "math"
 // Clipper intersects many shapes with one, and quickly those that its outline
 // does not come near.
 type Clipper struct {
-	shape  Shape
-	inside *Locator
-	edges  Edges
+	shape   Shape
+	outline *outline
+	inside  *Locator
+	edges   Edges
 }
 
 // NewClipper prepares a shape.
 func NewClipper(s Shape) *Clipper {
-	c := &Clipper{shape: s, inside: NewLocator(s)}
+	c := &Clipper{shape: s, outline: newOutline(s), inside: NewLocator(s)}
 	c.edges.AddShape(s)
 	return c
 }
@@ -30,5 +31,11 @@ func (c *Clipper) Intersect(s Shape) (Shape, error) {
 		}
 		return nil, nil
 	}
-	return Intersect(c.shape, s)
+	if !c.shape.Bound().Intersects(b) {
+		return nil, nil
+	}
+	if out, ok := intersectClean(c.outline, newOutline(s)); ok {
+		return out, nil
+	}
+	return intersect(c.shape, s)
 }

@@ -39,6 +39,14 @@ func Intersect(a, b Shape) (Shape, error) {
 	if a.Empty() || b.Empty() || !a.Bound().Intersects(b.Bound()) {
 		return nil, nil
 	}
+	if out, ok := intersectClean(newOutline(a), newOutline(b)); ok {
+		return out, nil
+	}
+	return intersect(a, b)
+}
+
+// intersect is the general overlay.
+func intersect(a, b Shape) (Shape, error) {
 	g, err := geom.Intersection(toGeom(a), toGeom(b))
 	return result("intersection", g, err)
 }

@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"unicode/utf8"
 
 	"github.com/paulmach/orb"
 )
@@ -122,22 +123,51 @@ func AppendFeature(b []byte, f *OutFeature, decimals int) ([]byte, error) {
 
 // appendMember writes "name":value.
 func appendMember(b []byte, name string, value any) ([]byte, error) {
-	if v, ok := value.(float64); ok && v == 0 {
-		value = 0.0 // not -0
+	b, err := appendValue(b, name)
+	if err == nil {
+		b, err = appendValue(append(b, ':'), value)
 	}
-	for i, v := range []any{name, value} {
-		var buf bytes.Buffer
-		enc := json.NewEncoder(&buf)
-		enc.SetEscapeHTML(false)
-		if err := enc.Encode(v); err != nil {
-			return nil, fmt.Errorf("%q: %w", name, err)
-		}
-		b = append(b, bytes.TrimRight(buf.Bytes(), "\n")...)
-		if i == 0 {
-			b = append(b, ':')
-		}
+	if err != nil {
+		return nil, fmt.Errorf("%q: %w", name, err)
 	}
 	return b, nil
+}
+
+// appendValue writes what encoding/json would, without it where that is plain:
+// most of a file are names and numbers.
+func appendValue(b []byte, value any) ([]byte, error) {
+	switch v := value.(type) {
+	case string:
+		if plain(v) {
+			return append(append(append(b, '"'), v...), '"'), nil
+		}
+	case int:
+		return strconv.AppendInt(b, int64(v), 10), nil
+	case float64:
+		if v == 0 {
+			return append(b, '0'), nil // not -0
+		}
+		if a := math.Abs(v); a >= 1e-6 && a < 1e21 {
+			return strconv.AppendFloat(b, v, 'f', -1, 64), nil
+		}
+	}
+	var buf bytes.Buffer
+	enc := json.NewEncoder(&buf)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(value); err != nil {
+		return nil, err
+	}
+	return append(b, bytes.TrimRight(buf.Bytes(), "\n")...), nil
+}
+
+// plain reports whether a text stands in JSON as it is.
+func plain(s string) bool {
+	for _, r := range s {
+		if r < ' ' || r == '"' || r == '\\' || r == utf8.RuneError || r == '\u2028' || r == '\u2029' {
+			return false
+		}
+	}
+	return true
 }
 
 func (g grid) appendGeometry(b []byte, f *OutFeature, kind geometryKind) ([]byte, error) {
@@ -322,6 +352,7 @@ func (g grid) appendSteps(b []byte, v int64) []byte {
 	if v %= int64(g); v == 0 {
 		return b
 	}
-	digits := strconv.AppendInt(nil, int64(g)+v, 10)[1:]
+	var room [24]byte
+	digits := strconv.AppendInt(room[:0], int64(g)+v, 10)[1:]
 	return append(append(b, '.'), bytes.TrimRight(digits, "0")...)
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 )
 
 // The walkers below go over text that checkJSON has passed. They exist because
@@ -123,6 +124,9 @@ func skipSeparator(b []byte, i int) int {
 }
 
 func stringOf(b []byte) (string, error) {
+	if len(b) >= 2 && b[0] == '"' && bytes.IndexByte(b, '\\') < 0 && utf8.Valid(b) {
+		return string(b[1 : len(b)-1]), nil
+	}
 	var s string
 	if err := json.Unmarshal(b, &s); err != nil {
 		return "", fmt.Errorf("%s is not a text", excerpt(b))

@@ -52,36 +52,45 @@ const (
 )
 
 func (f *OutFeature) kind() (geometryKind, error) {
-	var set []geometryKind
-	if len(f.Shape) > 0 {
-		set = append(set, shapeGeometry)
+	kind, set := noGeometry, 0
+	for _, g := range [...]struct {
+		kind geometryKind
+		set  bool
+	}{
+		{shapeGeometry, len(f.Shape) > 0}, {lineGeometry, len(f.Line) > 0}, {pointGeometry, f.Point != nil}, {pointsGeometry, len(f.Points) > 0},
+	} {
+		if g.set {
+			kind = g.kind
+			set++
+		}
 	}
-	if len(f.Line) > 0 {
-		set = append(set, lineGeometry)
+	if set > 1 {
+		return noGeometry, errors.New("more than one geometry is set")
 	}
-	if f.Point != nil {
-		set = append(set, pointGeometry)
-	}
-	if len(f.Points) > 0 {
-		set = append(set, pointsGeometry)
-	}
-	switch len(set) {
-	case 0:
-		return noGeometry, nil
-	case 1:
-		return set[0], nil
-	}
-	return noGeometry, errors.New("more than one geometry is set")
+	return kind, nil
 }
 
 // checkNames refuses two properties of one name.
 func (f *OutFeature) checkNames() error {
-	seen := make(map[string]bool, len(f.Properties))
-	for _, p := range f.Properties {
-		if seen[p.Name] {
-			return fmt.Errorf("two properties are called %q", p.Name)
+	if len(f.Properties) > fewNames {
+		seen := make(map[string]bool, len(f.Properties))
+		for _, p := range f.Properties {
+			if seen[p.Name] {
+				return fmt.Errorf("two properties are called %q", p.Name)
+			}
+			seen[p.Name] = true
 		}
-		seen[p.Name] = true
+		return nil
+	}
+	for i, p := range f.Properties {
+		for _, q := range f.Properties[:i] {
+			if q.Name == p.Name {
+				return fmt.Errorf("two properties are called %q", p.Name)
+			}
+		}
 	}
 	return nil
 }
+
+// fewNames are quicker compared each with each than put into a table.
+const fewNames = 20

@@ -21,6 +21,7 @@ import (
 func WaypointFeatures(p *sampling.Plan) []vector.OutFeature {
 	var out []vector.OutFeature
 	for _, fp := range p.Fields {
+		out = slices.Grow(out, fp.Cores())
 		for _, u := range fp.Units {
 			for _, c := range u.Cores {
 				f := fp.CoreFeature(u, c)

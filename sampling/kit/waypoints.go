@@ -26,9 +26,11 @@ type Stop struct {
 func Stops(p *sampling.Plan) []Stop {
 	var out []Stop
 	for _, fp := range p.Fields {
+		out = slices.Grow(out, fp.Cores())
 		for _, u := range fp.Units {
+			part := part(fp, u)
 			for _, c := range u.Cores {
-				s := Stop{Name: c.Name, At: c.LonLat, Field: fp.Field.Name, Unit: u.Number, Part: part(fp, u), Number: c.Number, Of: len(u.Cores)}
+				s := Stop{Name: c.Name, At: c.LonLat, Field: fp.Field.Name, Unit: u.Number, Part: part, Number: c.Number, Of: len(u.Cores)}
 				for _, x := range u.SamplesOf(c) {
 					s.IDs = append(s.IDs, x.ID)
 					if d := x.Depth.String(); d != "" {

@@ -14,7 +14,8 @@ const (
 type distances struct {
 	ground *Ground
 	stops  []plane.XY
-	table  []float64 // by pair, -1 for one not yet found
+	table  []float64 // by pair, those with no stop first; -1 for one not yet found
+	row    int       // of table
 	pairs  []uint64  // or the last pair with a place in memory, plus one,
 	metres []float64 // and its distance
 	far    float64   // without a table, beyond this the crow's way is good enough
@@ -24,9 +25,14 @@ func newDistances(g *Ground, stops []plane.XY) distances {
 	d := distances{ground: g, stops: stops}
 	switch n := len(stops); {
 	case n <= tableStops:
-		d.table = make([]float64, n*n)
-		for i := range d.table {
-			d.table[i] = -1
+		d.row = n + 1
+		d.table = make([]float64, d.row*d.row)
+		for i := 1; i <= n; i++ {
+			for j := 1; j <= n; j++ {
+				if i != j {
+					d.table[i*d.row+j] = -1
+				}
+			}
 		}
 	case g != nil && len(g.edges) > 0:
 		d.pairs, d.metres = make([]uint64, memory), make([]float64, memory)
@@ -40,6 +46,22 @@ const farLegs = 10
 // d returns the way in metres between two stops; none, as before the first and
 // after the last, is no way off.
 func (d *distances) d(i, j int32) float64 {
+	if v := d.known(i, j); v >= 0 {
+		return v
+	}
+	return d.find(i, j)
+}
+
+// known returns the way if it is in the table, else -1.
+func (d *distances) known(i, j int32) float64 {
+	if d.table == nil {
+		return -1
+	}
+	return d.table[int(i+1)*d.row+int(j+1)]
+}
+
+// find works out what is not in the table, if there is one.
+func (d *distances) find(i, j int32) float64 {
 	if i < 0 || j < 0 || i == j {
 		return 0
 	}
@@ -47,11 +69,9 @@ func (d *distances) d(i, j int32) float64 {
 		i, j = j, i
 	}
 	if d.table != nil {
-		at := &d.table[int(i)*len(d.stops)+int(j)]
-		if *at < 0 {
-			*at = d.ground.Distance(d.stops[i], d.stops[j])
-		}
-		return *at
+		v := d.ground.Distance(d.stops[i], d.stops[j])
+		d.table[int(i+1)*d.row+int(j+1)], d.table[int(j+1)*d.row+int(i+1)] = v, v
+		return v
 	}
 	if crow := distance(d.stops[i], d.stops[j]); d.pairs == nil || crow > d.far {
 		return crow
@@ -64,8 +84,12 @@ func (d *distances) d(i, j int32) float64 {
 	return d.metres[k]
 }
 
-// least returns a length that the way between two stops is not shorter than.
+// least returns a length that the way between two stops is not shorter than:
+// the way itself, where it is in the table.
 func (d *distances) least(i, j int32) float64 {
+	if v := d.known(i, j); v >= 0 {
+		return v
+	}
 	if i < 0 || j < 0 {
 		return 0
 	}

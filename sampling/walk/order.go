@@ -27,9 +27,11 @@ type Order struct {
 // The walk is at most as long as that of always going on to the nearest stop
 // left, which it begins as. (Among more than 1500 stops nearest is meant as the
 // crow flies, and so are legs many times longer than between neighbours, for the
-// sake of time; only Metres is then of ways round obstacles throughout.) It is then changed while that shortens it: stretches are turned
-// round (2-opt: Croes 1958, doi:10.1287/opre.6.6.791) and short ones moved
-// elsewhere (Or-opt: Or 1976), stops within their group and groups as wholes.
+// sake of time; only Metres is then of ways round obstacles throughout.) It is
+// then changed while that shortens it: stretches are turned round, up to three in
+// a chain (Lin and Kernighan 1973, doi:10.1287/opre.21.2.498), and short ones
+// moved elsewhere (Or-opt: Or 1976), stops within their group and groups as
+// wholes.
 // Last it is disturbed at random in one neighbourhood after another, mended the
 // same way, and kept where no longer, or at first a little longer (iterated local search with the double
 // bridge: Martin, Otto and Felten 1991); the random numbers are the same every

@@ -35,44 +35,6 @@ func (t *tour) settle() float64 {
 	return gain
 }
 
-// turnAt turns a stretch round so that the stop a comes to stand next to one
-// near it, if that makes the walk shorter, and returns by how much.
-func (t *tour) turnAt(a int32) float64 {
-	for _, step := range [2]int{1, -1} {
-		p := int(t.at[a])
-		b := t.stop(p + step)
-		if b < 0 {
-			continue // a ends the walk: there is no leg to save
-		}
-		ab := t.d(a, b)
-		for _, near := range t.near[a] {
-			if near.off >= ab {
-				break
-			}
-			c := near.id
-			q := int(t.at[c])
-			d := t.stop(q + step)
-			// The legs ab and cd become ac and bd.
-			i, j := min(p, q)+1, max(p, q)
-			if step < 0 {
-				i, j = i-1, j-1
-			}
-			if i < t.base || i >= j || j-i > t.reach || !t.canTurn(i, j) {
-				continue
-			}
-			if saved := ab + t.d(c, d); saved-near.off-t.least(b, d) > t.worth {
-				if gain := saved - t.d(a, c) - t.d(b, d); gain > t.worth {
-					t.turn(i, j)
-					t.refresh(i, j)
-					t.mark(i-1, i, j, j+1)
-					return gain
-				}
-			}
-		}
-	}
-	return 0
-}
-
 // canTurn reports whether groups stay together when i to j is turned round.
 func (t *tour) canTurn(i, j int) bool {
 	return t.group[t.order[i]] == t.group[t.order[j]] || (t.edge(i) && t.edge(j+1))
@@ -131,27 +93,35 @@ func (t *tour) moveAt(a int32) float64 {
 // moveStretch moves the stretch from i to j, an end of which is a, to where a
 // stands next to a stop near it.
 func (t *tour) moveStretch(i, j int, a int32) float64 {
+	legs := t.legs[i] + t.legs[j+1]
+	near := t.near[a]
+	if len(near) == 0 || legs-near[0].off <= t.worth {
+		return 0
+	}
+	before, after := t.stop(i-1), t.stop(j+1)
+	cut := legs // at most what cutting the stretch out saves
+	if before >= 0 && after >= 0 {
+		if past := t.known(before, after); past >= 0 {
+			cut -= past
+		} else {
+			cut -= t.least(before, after)
+		}
+	}
+	if cut-near[0].off <= t.worth {
+		return 0
+	}
 	other := t.order[i]
 	if other == a {
 		other = t.order[j]
 	}
-	before, after := t.stop(i-1), t.stop(j+1)
-	legs := t.d(before, t.order[i]) + t.d(t.order[j], after)
-	cut := legs // at most what cutting the stretch out saves
-	if before >= 0 && after >= 0 {
-		cut -= t.least(before, after)
-	}
-	if cut <= t.worth {
-		return 0
-	}
 	first, last := t.ends(i)
 	whole := t.edge(i) && t.edge(j+1)
 	within := j <= last
-	for _, near := range t.near[a] {
-		if near.off >= cut {
+	for n := range near {
+		off, c := near[n].off, near[n].id
+		if off >= cut {
 			break
 		}
-		c := near.id
 		q := int(t.at[c])
 		if q >= i && q <= j {
 			continue
@@ -165,11 +135,11 @@ func (t *tour) moveStretch(i, j int, a int32) float64 {
 			if k < t.base || k == i || k == j+1 || (k < i && i-k > t.reach) || (k > j && k-j > t.reach) {
 				continue
 			}
-			if !(whole && t.edge(k)) && !(within && k >= first && k <= last+1) {
+			if !(within && k >= first && k <= last+1) && !(whole && t.edge(k)) {
 				continue
 			}
-			cd := t.d(c, d)
-			if cut+cd-near.off-t.least(other, d) <= t.worth {
+			cd := t.legs[k]
+			if cut+cd-off-t.least(other, d) <= t.worth {
 				continue
 			}
 			if before >= 0 && after >= 0 {

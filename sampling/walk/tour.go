@@ -18,8 +18,9 @@ type tour struct {
 	base    int     // from where on the order may be changed
 
 	order []int32
-	at    []int32 // by stop: its place in the order
-	from  []int32 // by group: the place in the order where it begins
+	legs  []float64 // by place in the order: the way to it from the place before, 0 at both ends
+	at    []int32   // by stop: its place in the order
+	from  []int32   // by group: the place in the order where it begins
 
 	worth float64       // the least gain in metres for which the walk is changed
 	near  [][]neighbour // by stop; as the crow flies where there is no table
@@ -112,7 +113,16 @@ func (t *tour) nearest() {
 		}
 		now = next(now, gone)
 	}
-	t.refresh(0, n-1)
+	t.legs = make([]float64, n+1)
+	for k, s := range t.order {
+		t.at[s] = int32(k)
+		if k > 0 {
+			t.legs[k] = t.d(t.order[k-1], s)
+		}
+		if t.edge(k) {
+			t.from[t.group[s]] = int32(k)
+		}
+	}
 	all.restore()
 	t.near = neighbours(all, t.group, len(t.size))
 	for _, near := range t.near {
@@ -197,21 +207,33 @@ func (t *tour) edge(k int) bool {
 	return k <= 0 || k >= len(t.order) || t.group[t.order[k-1]] != t.group[t.order[k]]
 }
 
-// turn turns the stretch from i to j round. It must be followed by refresh.
+// turn turns the stretch from i to j round.
 func (t *tour) turn(i, j int) {
 	if i < j {
-		slices.Reverse(t.order[i : j+1])
+		t.reverse(i, j, t.d(t.stop(i-1), t.order[j]), t.d(t.order[i], t.stop(j+1)))
 		t.turned = append(t.turned, [2]int32{int32(i), int32(j)})
 	}
 }
 
-// refresh notes where stops and groups from i to j now stand.
-func (t *tour) refresh(i, j int) {
+// reverse turns a stretch round and takes the new legs at its ends as given.
+func (t *tour) reverse(i, j int, before, after float64) {
+	order := t.order
+	for l, r := i, j; l < r; l, r = l+1, r-1 {
+		a, b := order[r], order[l]
+		order[l], order[r] = a, b
+		t.at[a], t.at[b] = int32(l), int32(r)
+	}
+	legs := t.legs[i+1 : j+1]
+	for l, r := 0, len(legs)-1; l < r; l, r = l+1, r-1 {
+		legs[l], legs[r] = legs[r], legs[l]
+	}
+	t.legs[i], t.legs[j+1] = before, after
+	if t.group[order[i]] == t.group[order[j]] {
+		return
+	}
 	for k := i; k <= j; k++ {
-		s := t.order[k]
-		t.at[s] = int32(k)
 		if t.edge(k) {
-			t.from[t.group[s]] = int32(k)
+			t.from[t.group[order[k]]] = int32(k)
 		}
 	}
 }
@@ -227,7 +249,6 @@ func (t *tour) swap(i, j, k int, turnFirst, turnSecond bool) {
 	if !turnFirst {
 		t.turn(m, k-1)
 	}
-	t.refresh(i, k-1)
 	t.mark(i-1, i, m-1, m, k-1, k)
 }
 
@@ -241,14 +262,11 @@ func (t *tour) mark(places ...int) {
 	}
 }
 
-// undo takes back what was turned since the list of that was emptied.
-func (t *tour) undo() {
-	first, last := int32(len(t.order)), int32(-1)
-	for k := len(t.turned) - 1; k >= 0; k-- {
-		i, j := t.turned[k][0], t.turned[k][1]
-		slices.Reverse(t.order[i : j+1])
-		first, last = min(first, i), max(last, j)
+// undo takes back what was turned last, down to so many turns.
+func (t *tour) undo(to int) {
+	for len(t.turned) > to {
+		last := len(t.turned) - 1
+		t.turn(int(t.turned[last][0]), int(t.turned[last][1]))
+		t.turned = t.turned[:last]
 	}
-	t.turned = t.turned[:0]
-	t.refresh(int(first), int(last))
 }
