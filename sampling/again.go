@@ -117,6 +117,7 @@ func (e *earlier) add(fp *FieldPlan, s PlannedUnit, sampleable *plane.Clipper) e
 		if u.Shape, _, err = f.Frame.Shape(s.Shape); err != nil {
 			return err
 		}
+		u.Area = f.Frame.Area(u.Shape)
 		if u.Sampleable, err = sampleable.Intersect(u.Shape); err != nil {
 			return err
 		}

@@ -15,6 +15,7 @@ type Unit struct {
 	Number     int // within its field, from 1, in walking order when the plan was first made
 	Division   int // index into the field's divisions
 	Shape      plane.Shape
+	Area       float64     // of Shape, true square metres
 	Sampleable plane.Shape // the part of it that keeps every setback
 	Point      *geo.XY     // that the cores are taken round, with AtPoint
 	Samples    []Sample    // the composites, and of each the layers from the surface down

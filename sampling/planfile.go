@@ -73,7 +73,6 @@ func (fp *FieldPlan) unitFeatures(u *Unit) ([]vector.OutFeature, error) {
 	if err != nil {
 		return nil, err
 	}
-	area := fp.Field.Frame.Area(u.Shape)
 	sampleable := fp.Field.Frame.Area(u.Sampleable)
 	var out []vector.OutFeature
 	for k, s := range u.Samples {
@@ -96,8 +95,8 @@ func (fp *FieldPlan) unitFeatures(u *Unit) ([]vector.OutFeature, error) {
 		if u.CompareWith != nil {
 			add("compare_with", u.CompareWith.Samples[min(k, len(u.CompareWith.Samples)-1)].ID)
 		}
-		add("area_ha", round(area/geo.Hectare, 4))
-		add("area_ac", round(area/geo.Acre, 3))
+		add("area_ha", round(u.Area/geo.Hectare, 4))
+		add("area_ac", round(u.Area/geo.Acre, 3))
 		add("sampleable_ha", round(sampleable/geo.Hectare, 4))
 		add("cores", u.CoresOf(s))
 		add("depth", s.Depth.String())

@@ -167,7 +167,7 @@ func (fp *FieldPlan) addUnits(division int, cells []piece, sampleable *plane.Cli
 		fp.note("%d of the units of %s had no ground outside the setbacks and joined their neighbours, which are larger for it", joined, fp.Field.Divisions[division].Label())
 	}
 	for i, c := range cells {
-		fp.Units = append(fp.Units, &Unit{Division: division, Shape: c.shape, Sampleable: inside[i], Point: c.point, ComparisonOf: -1})
+		fp.Units = append(fp.Units, &Unit{Division: division, Shape: c.shape, Area: fp.Field.Frame.Area(c.shape), Sampleable: inside[i], Point: c.point, ComparisonOf: -1})
 	}
 	return nil
 }

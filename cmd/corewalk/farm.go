@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -147,6 +148,11 @@ func farmStep(path string, o farmOptions, p *progress) (*farmSummary, *outputs, 
 	defer stop()
 	if err := os.MkdirAll(filepath.Join(dir, fieldsFolder), 0o777); err != nil {
 		return nil, nil, cannotWrite(filepath.Join(dir, fieldsFolder), err)
+	}
+	if os.Getenv("GOGC") == "" {
+		// A field takes little memory, and leaves it all behind: collecting it less
+		// often saves a tenth of the time.
+		defer debug.SetGCPercent(debug.SetGCPercent(300))
 	}
 	records, err := f.runFields(ctx, o, p)
 	if syncErr := syncFolder(filepath.Join(dir, fieldsFolder)); err == nil && syncErr != nil {

@@ -135,6 +135,8 @@ func TestPageOfARun(t *testing.T) {
 		}
 	}
 	page, _, _ = strings.Cut(page, "<script>")
+	// Pictures are letters, too, and may come by any three of them.
+	page = regexp.MustCompile(`base64,[^"]*"`).ReplaceAllString(page, "")
 	if strings.Contains(page, "NaN") || strings.Contains(page, "do not cover") {
 		t.Error("the page says NaN, or that zones leave ground out")
 	}

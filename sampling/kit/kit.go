@@ -48,7 +48,6 @@ func Manifest(w io.Writer, p *sampling.Plan) error {
 			if d.Kind == geo.Problem {
 				management, problem = "", d.Name
 			}
-			area := fp.Field.Frame.Area(u.Shape)
 			for k, s := range u.Samples {
 				first, last := "", ""
 				for _, x := range u.Cores {
@@ -66,7 +65,7 @@ func Manifest(w io.Writer, p *sampling.Plan) error {
 				}
 				rows = append(rows, []string{
 					s.ID, fp.Field.Name, strconv.Itoa(u.Number), management, problem, with, s.Depth.String(), strconv.Itoa(u.CoresOf(s)),
-					strconv.FormatFloat(area/geo.Hectare, 'f', 3, 64), strconv.FormatFloat(area/geo.Acre, 'f', 2, 64),
+					strconv.FormatFloat(u.Area/geo.Hectare, 'f', 3, 64), strconv.FormatFloat(u.Area/geo.Acre, 'f', 2, 64),
 					first, last, "", "", strings.Join(notes, "; "),
 				})
 			}

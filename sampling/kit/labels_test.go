@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -175,9 +176,14 @@ func TestLabelText(t *testing.T) {
 			got = append(got, fmt.Sprint(o.labelText(f, &f.Units[i], s)))
 		}
 	}
-	want := "{" + f.Units[0].Samples[0].ID + " Home Hill Unit 1, composite 1, corn 0-8in 1 core corn 2026-11-25}"
-	if got[0] != want {
-		t.Errorf("got %s, want %s", got[0], want)
+	corn := slices.IndexFunc(f.Units, func(u PacketUnit) bool { return u.Management == "corn" })
+	if corn < 0 {
+		t.Fatalf("no unit is of corn: %v", got)
+	}
+	u := f.Units[corn]
+	want := fmt.Sprintf("{%s Home Hill Unit %d, composite 1, corn 0-8in 1 core corn 2026-11-25}", u.Samples[0].ID, u.Number)
+	if got[len(u.Samples)*corn] != want {
+		t.Errorf("got %s, want %s", got, want)
 	}
 }
 

@@ -56,7 +56,7 @@ func write(n int, dir string) error {
 	var fields, wet collection
 	for i := range n {
 		x, y := east+apart*float64(i%perRow), north+apart*float64(i/perRow)
-		ring := outline(r, 5*hectare*math.Pow(8, r.Float64()))
+		ring := outline(r, 3*hectare*math.Pow(8, r.Float64()))
 		if err := fields.add(fmt.Sprintf("Field %05d", i+1), "Polygon", moved(ring, x, y)); err != nil {
 			return err
 		}
