@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Times plan, waypoints and manifest of an invented farm of many fields, 17 ha on
-# average with some 17 units of 2.5 ac and 10 cores each: wall time, processor time
+# Times plan, waypoints and manifest of an invented farm of many fields, 10 ha on
+# average with some 12 units of 2.5 ac and 10 cores each: wall time, processor time
 # and peak memory, for so many fields and for twice as many. Then two shards of the
 # first farm are run, and the union of their files is compared with those of the one
 # run. Needs Go and GNU time (Debian: time).

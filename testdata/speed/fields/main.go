@@ -1,5 +1,5 @@
-// Command fields writes an invented farm of many fields of 5 to 40 ha, on average
-// 17 ha, with outlines of every kind: of four corners and of fifty, square, long,
+// Command fields writes an invented farm of many fields of 3 to 24 ha, on average
+// 10 ha, with outlines of every kind: of four corners and of fifty, square, long,
 // bent, cut off at a corner. Every third field has a pond or a ditch that is kept
 // off. testdata/speed/fields.sh measures with it.
 //
