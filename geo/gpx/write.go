@@ -103,9 +103,11 @@ func (b *page) element(indent, name, text string) {
 }
 
 func (b *page) escape(text string) {
-	if strings.ContainsAny(text, "\"'&<>\t\n\r") {
-		xml.EscapeText(b, []byte(text)) // cannot fail: nor can writing to memory
-		return
+	for i := range len(text) {
+		if c := text[i]; c < ' ' || c > '~' || strings.IndexByte("\"'&<>", c) >= 0 {
+			xml.EscapeText(b, []byte(text)) // cannot fail: nor can writing to memory
+			return
+		}
 	}
 	b.WriteString(text)
 }

@@ -10,7 +10,7 @@ const (
 type step struct {
 	x, y  int32
 	i, j  int     // the stretch
-	saved float64 // by the legs bx and yx, that from a to y left aside
+	goes  float64 // the length of the leg from y to x
 	ahead bool    // x lies on the side of b
 }
 
@@ -44,10 +44,11 @@ func (t *tour) chain(a, b int32, way int) float64 {
 			break
 		}
 		added[n] = [2]int32{b, s.x}
-		open += s.saved
+		bx := t.d(b, s.x) // longer than it was taken for if it is round obstacles
+		open += s.goes - bx
 		// A leg that the next step takes out again need not be measured round
 		// obstacles.
-		ay, bx := t.least(a, s.y), t.d(b, s.x)
+		ay := t.least(a, s.y)
 		if open-ay > best {
 			ay = t.d(a, s.y)
 		}
@@ -84,6 +85,7 @@ func (t *tour) chain(a, b int32, way int) float64 {
 func (t *tour) next(a, b int32, way int, open, best float64, last bool, added [][2]int32) (s step, ok bool) {
 	p := int(t.at[a])
 	near := t.near[b]
+	var most float64 // that a step saves, the leg from a to y left aside
 	for n := range near {
 		off, x := near[n].off, near[n].id
 		if off >= open {
@@ -93,8 +95,9 @@ func (t *tour) next(a, b int32, way int, open, best float64, last bool, added []
 			continue
 		}
 		q := int(t.at[x])
-		saved := t.legs[q+max(-way, 0)] - off
-		if ok && saved <= s.saved {
+		goes := t.legs[q+max(-way, 0)]
+		saved := goes - off
+		if ok && saved <= most {
 			continue
 		}
 		ahead := (q-p)*way > 0
@@ -118,7 +121,7 @@ func (t *tour) next(a, b int32, way int, open, best float64, last bool, added []
 		if sure && open+saved-t.d(a, y) <= best {
 			continue
 		}
-		s, ok = step{x, y, i, j, saved, ahead}, true
+		s, ok, most = step{x, y, i, j, goes, ahead}, true, saved
 	}
 	return s, ok
 }

@@ -302,6 +302,44 @@ func TestOrderLimits(t *testing.T) {
 	}
 }
 
+// Among more stops than all distances are kept of, what is near as the crow flies
+// may be far on foot; a change must not count as a gain on the crow's word.
+func TestManyStopsRoundObstacles(t *testing.T) {
+	r := random(14)
+	var ponds []plane.Shape
+	for len(ponds) < 80 {
+		ponds = append(ponds, blob(r, 1500*r.Float64(), 1500*r.Float64(), 60, 9))
+	}
+	ground := NewGround(ponds)
+	groups := make([][]plane.XY, 180)
+	stops := 0
+	for g := range groups {
+		x, y := 1500*r.Float64(), 1500*r.Float64()
+		for len(groups[g]) < 10 {
+			if p := xy(x+100*r.Float64(), y+100*r.Float64()); !ground.buried(p) {
+				groups[g] = append(groups[g], p)
+				stops++
+			} else if r.IntN(50) == 0 {
+				x, y = 1500*r.Float64(), 1500*r.Float64()
+			}
+		}
+	}
+	if stops <= tableStops {
+		t.Fatalf("%d stops are too few to tell", stops)
+	}
+	o := Shortest(ground, nil, groups)
+	got := check(t, o, groups, ground.Distance, nil)
+	plain := newTour(ground, nil, groups)
+	plain.nearest()
+	var near float64
+	for _, l := range plain.legs {
+		near += l
+	}
+	if got > 0.9*near {
+		t.Errorf("%v m, by nearest first %v", got, near)
+	}
+}
+
 func BenchmarkShortest(b *testing.B) {
 	var ponds []plane.Shape
 	for r := random(12); len(ponds) < 5000; {
