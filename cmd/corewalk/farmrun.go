@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"iter"
 	"os"
@@ -13,7 +12,6 @@ import (
 	"strings"
 	"sync"
 	"syscall"
-	"time"
 )
 
 // fieldsFolder holds a folder for each field of a farm.
@@ -175,6 +173,9 @@ func syncBelow(dir string) error {
 	})
 }
 
+// usualWorkers keeps the processors busy while files are being synced.
+func usualWorkers() int { return 2 * runtime.GOMAXPROCS(0) }
+
 // hopeless tells that the next field would not fare better.
 func hopeless(err error) bool {
 	for _, e := range []error{syscall.ENOSPC, syscall.EDQUOT, syscall.EROFS, syscall.EMFILE, syscall.ENFILE} {
@@ -252,68 +253,3 @@ type placedError struct {
 
 func (e placedError) Error() string { return strings.ReplaceAll(e.error.Error(), e.work, e.dir) }
 func (e placedError) Unwrap() error { return e.error }
-
-// usualWorkers keeps the processors busy while files are being synced.
-func usualWorkers() int { return 2 * runtime.GOMAXPROCS(0) }
-
-// progress tells how far a run is.
-type progress struct {
-	to       io.Writer     // nil: nobody is told
-	every    time.Duration // between two lines
-	sameLine bool          // one line, written over and over
-
-	mu               sync.Mutex
-	of, done, failed int
-	began, told      time.Time
-	width            int
-}
-
-func (p *progress) begin(of int) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.of, p.began = of, time.Now()
-	p.told = p.began
-}
-
-func (p *progress) did(failed bool) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.done++
-	if failed {
-		p.failed++
-	}
-	if p.to == nil || time.Since(p.told) < p.every {
-		return
-	}
-	p.told = time.Now()
-	p.tell(p.line(time.Since(p.began)))
-}
-
-// line is one line of progress.
-func (p *progress) line(since time.Duration) string {
-	rate := float64(p.done) / since.Seconds()
-	left := time.Duration(float64(p.of-p.done) / rate * float64(time.Second)).Round(time.Second)
-	text := fmt.Sprintf("%d of %d fields, %.1f a second, %s left", p.done, p.of, rate, left)
-	if p.failed > 0 {
-		text += fmt.Sprintf(", %d failed", p.failed)
-	}
-	return text
-}
-
-func (p *progress) tell(text string) {
-	if !p.sameLine {
-		fmt.Fprintln(p.to, text)
-		return
-	}
-	fmt.Fprintf(p.to, "\r%-*s", p.width, text)
-	p.width = len(text)
-}
-
-// end clears the line, for what is said next.
-func (p *progress) end() {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.to != nil && p.sameLine && p.width > 0 {
-		fmt.Fprintf(p.to, "\r%*s\r", p.width, "")
-	}
-}

@@ -26,26 +26,51 @@ const (
 
 // farmRecord is what a farm run says of one field.
 type farmRecord struct {
-	Place        int           `json:"place"` // in the boundary file, from 1
-	Field        string        `json:"field"`
-	Folder       string        `json:"folder"`
-	Status       string        `json:"status"`
-	Reason       string        `json:"reason,omitempty"` // why it failed
-	CRS          string        `json:"crs,omitempty"`
-	AreaHa       float64       `json:"area_ha"`
-	SampleableHa float64       `json:"sampleable_ha"`
-	Units        int           `json:"units"`
-	Samples      int           `json:"samples"`
-	Cores        int           `json:"cores"`
-	WalkM        float64       `json:"walk_m"`
-	Seconds      float64       `json:"walk_and_core_s"`
-	Rows         int           `json:"rows"`      // of the lab's file
-	Answered     int           `json:"answered"`  // samples that have results
-	Unmatched    int           `json:"unmatched"` // rows that fit no sample of the field
-	Patches      int           `json:"patches"`
-	PatchHa      float64       `json:"patch_ha"`
-	Products     []farmProduct `json:"products,omitempty"`
-	Notices      []string      `json:"notices,omitempty"`
+	Place  int    `json:"place"` // in the boundary file, from 1
+	Field  string `json:"field"`
+	Folder string `json:"folder"`
+	Status string `json:"status"`
+	Reason string `json:"reason,omitempty"` // why it failed
+	CRS    string `json:"crs,omitempty"`
+	farmFigures
+	Rows      int           `json:"rows"`      // of the lab's file
+	Unmatched int           `json:"unmatched"` // of those that fit no sample of the field
+	Products  []farmProduct `json:"products,omitempty"`
+	Notices   []string      `json:"notices,omitempty"`
+}
+
+// farmFigures are those of a field, or of all.
+type farmFigures struct {
+	AreaHa       float64 `json:"area_ha"`
+	SampleableHa float64 `json:"sampleable_ha"`
+	Units        int     `json:"units"`
+	Samples      int     `json:"samples"`
+	Cores        int     `json:"cores"`
+	WalkM        float64 `json:"walk_m"`
+	Seconds      float64 `json:"walk_and_core_s"`
+	Answered     int     `json:"answered"` // samples that have results
+	Patches      int     `json:"patches"`
+	PatchHa      float64 `json:"patch_ha"`
+}
+
+func (f *farmFigures) add(more farmFigures) {
+	f.AreaHa += more.AreaHa
+	f.SampleableHa += more.SampleableHa
+	f.Units += more.Units
+	f.Samples += more.Samples
+	f.Cores += more.Cores
+	f.WalkM += more.WalkM
+	f.Seconds += more.Seconds
+	f.Answered += more.Answered
+	f.Patches += more.Patches
+	f.PatchHa += more.PatchHa
+}
+
+// rounded keeps the decimals that are written.
+func (f farmFigures) rounded() farmFigures {
+	f.AreaHa, f.SampleableHa, f.PatchHa = decimals(f.AreaHa, 4), decimals(f.SampleableHa, 4), decimals(f.PatchHa, 4)
+	f.WalkM, f.Seconds = decimals(f.WalkM, 1), decimals(f.Seconds, 1)
+	return f
 }
 
 // farmProduct is what a field, or the farm, gets of one product.
@@ -68,20 +93,11 @@ func (p farmPrices) of(samples int, seconds float64) float64 {
 
 // farmTotals are the sums over the fields.
 type farmTotals struct {
-	Done         int           `json:"done"`
-	Failed       int           `json:"failed"`
-	AreaHa       float64       `json:"area_ha"`
-	SampleableHa float64       `json:"sampleable_ha"`
-	Units        int           `json:"units"`
-	Samples      int           `json:"samples"`
-	Cores        int           `json:"cores"`
-	WalkM        float64       `json:"walk_m"`
-	Seconds      float64       `json:"walk_and_core_s"`
-	Cost         *float64      `json:"cost,omitempty"`
-	Answered     int           `json:"answered"`
-	Patches      int           `json:"patches"`
-	PatchHa      float64       `json:"patch_ha"`
-	Products     []farmProduct `json:"products,omitempty"`
+	Done   int `json:"done"`
+	Failed int `json:"failed"`
+	farmFigures
+	Cost     *float64      `json:"cost,omitempty"`
+	Products []farmProduct `json:"products,omitempty"`
 }
 
 // farmSummary is what farm.json holds: of a whole farm, or of one shard.
@@ -118,8 +134,8 @@ func (f *farm) recordOf(x *farmField, j *job, s *runSummary, failure error) farm
 		r = f.failed(x, failure)
 	}
 	p := s.Plan.Fields[0]
-	r.CRS, r.AreaHa, r.SampleableHa = p.CRS, decimals(p.AreaHa, 4), decimals(p.SampleableHa, 4)
-	r.Units, r.Samples, r.Cores, r.WalkM, r.Seconds = p.Units, p.Samples, p.Cores, p.WalkM, decimals(p.seconds, 1)
+	r.CRS, r.AreaHa, r.SampleableHa = p.CRS, p.AreaHa, p.SampleableHa
+	r.Units, r.Samples, r.Cores, r.WalkM, r.Seconds = p.Units, p.Samples, p.Cores, p.WalkM, p.seconds
 	r.Notices = s.notices
 	if s.Join != nil {
 		r.Answered, r.Unmatched = s.Join.Counts.Answered, s.Join.Counts.Unmatched
@@ -131,8 +147,8 @@ func (f *farm) recordOf(x *farmField, j *job, s *runSummary, failure error) farm
 			r.Patches++
 			r.PatchHa += x.AreaHa
 		}
-		r.PatchHa = decimals(r.PatchHa, 4)
 	}
+	r.farmFigures = r.rounded()
 	if s.Rate != nil {
 		for _, x := range s.Rate.Rates {
 			r.Products = addProduct(r.Products, farmProduct{cmp.Or(x.Product, x.Of), x.Kilograms, x.Cost, x.Currency})
@@ -170,22 +186,12 @@ func (s *farmSummary) total() {
 		} else {
 			t.Failed++
 		}
-		t.AreaHa += r.AreaHa
-		t.SampleableHa += r.SampleableHa
-		t.Units += r.Units
-		t.Samples += r.Samples
-		t.Cores += r.Cores
-		t.WalkM += r.WalkM
-		t.Seconds += r.Seconds
-		t.Answered += r.Answered
-		t.Patches += r.Patches
-		t.PatchHa += r.PatchHa
+		t.add(r.farmFigures)
 		for _, p := range r.Products {
 			t.Products = addProduct(t.Products, p)
 		}
 	}
-	t.AreaHa, t.SampleableHa, t.PatchHa = decimals(t.AreaHa, 4), decimals(t.SampleableHa, 4), decimals(t.PatchHa, 4)
-	t.WalkM, t.Seconds = decimals(t.WalkM, 1), decimals(t.Seconds, 1)
+	t.farmFigures = t.rounded()
 	if s.Prices != nil {
 		cost := decimals(s.Prices.of(t.Samples, t.Seconds), 2)
 		t.Cost = &cost
