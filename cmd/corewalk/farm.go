@@ -105,7 +105,7 @@ func (a *app) progressTo(told string) (*progress, error) {
 
 // farmStep runs a farm, or one shard of it.
 func farmStep(path string, o farmOptions, p *progress) (*farmSummary, *outputs, error) {
-	f, err := openFarm(path)
+	f, err := openFarm(path, o.pages)
 	if err != nil {
 		return nil, nil, err
 	}

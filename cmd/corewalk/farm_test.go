@@ -245,11 +245,20 @@ func TestFarmResume(t *testing.T) {
 	want["fields/Field-4/notes.txt"] = "gate is locked"
 	check("with --force")
 
-	// Other parameters are not taken for the same.
+	// Pages are made where they are missing.
+	other := filepath.Join(dir, "pages")
 	data, err := os.ReadFile(job)
 	if err != nil {
 		t.Fatal(err)
 	}
+	withPages := write(t, filepath.Join(dir, "pages.yaml"), string(data)+"out: pages\n")
+	mustCall(t, "farm", "run", withPages)
+	mustCall(t, "farm", "run", withPages, "--resume", "--pages")
+	if pages, err := filepath.Glob(filepath.Join(other, "fields", "*", reportFile)); err != nil || len(pages) != 6 {
+		t.Errorf("%d pages, %v", len(pages), err)
+	}
+
+	// Other parameters are not taken for the same.
 	write(t, job, strings.Replace(string(data), "seed: 11", "seed: 12", 1))
 	refused("manifest.csv exists and would change; give --force", "--resume")
 	write(t, job, "# the same in other words\n"+string(data))
@@ -457,6 +466,48 @@ func TestFarmResults(t *testing.T) {
 	write(t, job, strings.Replace(string(data), "alfalfa: alfalfa", "clover: alfalfa", 1))
 	if _, said, status := call(t, "farm", "run", job); status != exitFailed || !strings.Contains(said, "no field or management unit of that name") || strings.Count(said, "\n") != 1 {
 		t.Errorf("status %d, %q", status, said)
+	}
+}
+
+// A field that gets no rates is listed, and has all that comes before them.
+func TestFarmWithoutRates(t *testing.T) {
+	dir := t.TempDir()
+	mustCall(t, "demo", dir)
+	table, err := os.ReadFile(filepath.Join(dir, "lab.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(string(table), "\n")
+	for i, line := range lines {
+		if cells := strings.Split(line, ";"); len(cells) > 6 && strings.HasPrefix(cells[1], "BD") {
+			cells[5] = "" // the K of the third field
+			lines[i] = strings.Join(cells, ";")
+		}
+	}
+	write(t, filepath.Join(dir, "lab.csv"), strings.Join(lines, "\n"))
+	job := write(t, filepath.Join(dir, "farm.yaml"), `boundary: {file: fields.shp, name: NAME}
+exclude: [{file: wet.geojson, setback: 15m}]
+management: {file: crops.geojson, name: crop}
+problems: {file: sick.geojson, name: id}
+plan: {design: grid, cell: 2.5ac, cores: 12, spacing: 5m, setback: 10m, depth: 0-8in, seed: 7}
+results: {file: lab.csv}
+rate: {use: tri-state-2020-k, crop: "corn, 180 bu/ac", by: unit}
+out: farm
+`)
+	for _, args := range [][]string{nil, {"--resume"}} {
+		stdout, said, status := call(t, append([]string{"farm", "run", job}, args...)...)
+		if status != exitFailed || !strings.Contains(stdout, "2 of 3 fields done") || !strings.Contains(said, "field Tinker's Piece failed: ") || !strings.Contains(said, "K by Mehlich-3") {
+			t.Errorf("status %d, %q, %q", status, stdout, said)
+		}
+		s, err := readSummary(filepath.Join(dir, "farm", "farm.json"))
+		if err != nil || s.Records[2].Status != fieldFailed || s.Records[2].Answered == 0 || strings.Contains(s.Records[2].Reason, leftover) {
+			t.Errorf("%v: %+v", err, s.Records[2])
+		}
+	}
+	for _, name := range []string{resultsFile, reportFile, doneFile} {
+		if _, err := os.Stat(filepath.Join(dir, "farm", "fields", "Tinker-s-Piece", name)); err != nil {
+			t.Error(err)
+		}
 	}
 }
 

@@ -38,6 +38,7 @@ type farmField struct {
 // farm is a job with its fields and the rows of its lab's file, read once.
 type farm struct {
 	job     *job
+	pages   bool
 	fields  []farmField
 	table   *lab.Table
 	left    []lab.RowFate // rows that are of no field
@@ -47,8 +48,9 @@ type farm struct {
 	notices []string
 }
 
-// openFarm reads what a job names.
-func openFarm(path string) (*farm, error) {
+// openFarm reads what a job names. With pages, fields without results get a page,
+// too.
+func openFarm(path string, pages bool) (*farm, error) {
 	e, err := readYAML(path)
 	if err != nil {
 		return nil, err
@@ -60,7 +62,7 @@ func openFarm(path string) (*farm, error) {
 	if err := fieldByField(j); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	f := &farm{job: j}
+	f := &farm{job: j, pages: pages}
 	read := j.labFile()
 	if j.again != nil {
 		if err := f.earlier(j.again.plan); err != nil {
@@ -306,7 +308,7 @@ func (m mapFiles) partOf(o geo.Outline) ([]inputHash, error) {
 
 // setKey hashes all that the files of a field hang on.
 func (f *farm) setKey(x *farmField) error {
-	said, err := json.Marshal([]any{f.sum, x.place, x.outline, x.inputs})
+	said, err := json.Marshal([]any{f.sum, f.pages, x.place, x.outline, x.inputs})
 	if err != nil {
 		return fmt.Errorf("field %s: %w", x.outline.Name, err)
 	}

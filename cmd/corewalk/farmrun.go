@@ -196,7 +196,7 @@ func (f *farm) makeField(x *farmField, o farmOptions) (*made, farmRecord, error)
 	}
 	err := os.RemoveAll(m.from)
 	if err == nil {
-		err = f.fill(m, o)
+		err = f.fill(m)
 	}
 	if err != nil {
 		os.RemoveAll(m.from)
@@ -205,12 +205,12 @@ func (f *farm) makeField(x *farmField, o farmOptions) (*made, farmRecord, error)
 	return m, farmRecord{}, nil
 }
 
-func (f *farm) fill(m *made, o farmOptions) error {
+func (f *farm) fill(m *made) error {
 	j, err := f.jobOf(m.field, m.from)
 	if err != nil {
 		return err
 	}
-	j.noPage = j.results == nil && !o.pages
+	j.noPage = j.results == nil && !f.pages
 	s, failure := runJob(j, false)
 	if failure != nil {
 		// Without rates there still is all that comes before them.
