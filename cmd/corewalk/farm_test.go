@@ -294,6 +294,36 @@ func TestFarmResume(t *testing.T) {
 	}
 }
 
+// A list of files that is not what a run writes is not followed out of the folder.
+func TestFarmForeignList(t *testing.T) {
+	dir := t.TempDir()
+	job := manyFields(t, dir, 1)
+	mustCall(t, "farm", "run", job)
+	field := filepath.Join(dir, "out", "fields", "Field-1")
+	good, err := os.ReadFile(filepath.Join(field, doneFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	precious := write(t, filepath.Join(dir, "out", "precious"), "mine")
+	f, err := ownFileAt(filepath.Dir(precious), "precious")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, list := range []string{
+		strings.Replace(string(good), `"files": [`, fmt.Sprintf(`"files": [{"file": "../../precious", "bytes": %d, "sha256": %q},`, f.Bytes, f.SHA256), 1),
+		strings.Replace(string(good), `"files": [`, fmt.Sprintf(`"files": [{"file": %q, "bytes": %d, "sha256": %q},`, precious, f.Bytes, f.SHA256), 1),
+		"{}", "", "[1]", "\x00",
+	} {
+		write(t, filepath.Join(field, doneFile), list)
+		if _, said, status := call(t, "farm", "run", job, "--resume", "--force"); status != exitFailed || !strings.Contains(said, "is not what a farm run writes") {
+			t.Errorf("%q: status %d, %q", list[:min(20, len(list))], status, said)
+		}
+		if _, err := os.Stat(precious); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 // A kill while the files of a field are being replaced leaves no mixture that is
 // taken for finished work.
 func TestFarmHalfReplaced(t *testing.T) {

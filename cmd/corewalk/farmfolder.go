@@ -43,7 +43,8 @@ func readDone(dir string) (*done, error) {
 		return nil, err
 	}
 	var d done
-	if err := json.Unmarshal(data, &d); err != nil || d.Format != 1 || !strings.HasPrefix(d.Program, "corewalk ") {
+	outside := func(f ownFile) bool { return !filepath.IsLocal(filepath.FromSlash(f.File)) }
+	if err := json.Unmarshal(data, &d); err != nil || d.Format != 1 || !strings.HasPrefix(d.Program, "corewalk ") || slices.ContainsFunc(d.Files, outside) {
 		return nil, fmt.Errorf("%s is not what a farm run writes; take it away, or choose another output folder", path)
 	}
 	return &d, nil
