@@ -134,7 +134,7 @@ func farmStep(path string, o farmOptions, p *progress) (*farmSummary, *outputs, 
 	}
 	s := &farmSummary{
 		Format: 1, Program: "corewalk " + version, Farm: f.job.farm, Units: f.job.units, Job: f.sum, Inputs: f.inputs, Of: len(f.fields),
-		Left: f.left, Notices: f.notices, Records: records,
+		Left: f.left, Strays: f.strays, Notices: f.notices, Records: records,
 	}
 	if !o.shard.whole() {
 		s.Shard = &o.shard
@@ -200,6 +200,9 @@ func (a *app) reportFarm(s *farmSummary, out *outputs, m measure) error {
 	}
 	if left > 0 {
 		notices = append(notices, fmt.Sprintf("%s of the lab's file are of no field; %s lists them (rows_of_no_field)", counted(left, "row"), s.stem()+".json"))
+	}
+	if len(s.Strays) > 0 {
+		notices = append(notices, fmt.Sprintf("%s of the handheld's file are of no field; %s lists them (waypoints_of_no_field)", counted(len(s.Strays), "waypoint"), s.stem()+".json"))
 	}
 	if err := a.report(farmPrinted{s, out.names()}, s.lines(m), notices, out.names()); err != nil {
 		return err

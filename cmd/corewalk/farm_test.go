@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"corewalk/geo/crs"
+	"corewalk/geo/gpx"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 )
@@ -499,6 +501,80 @@ func TestFarmResults(t *testing.T) {
 	}
 }
 
+// What a handheld brings back from the whole farm goes to its fields.
+func TestFarmWalked(t *testing.T) {
+	dir := t.TempDir()
+	mustCall(t, "demo", dir)
+	// Every core is taken some metres off, but for the last ones; one waypoint has
+	// lost its name, one is far from everything.
+	f, err := os.Open(filepath.Join(dir, "season", "waypoints.gpx"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	d, err := gpx.Read(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Routes = nil
+	d.Waypoints = slices.DeleteFunc(d.Waypoints, func(w gpx.Waypoint) bool { return strings.HasSuffix(w.Name, "12") })
+	for i := range d.Waypoints {
+		d.Waypoints[i].At[1] += 2e-5
+	}
+	d.Waypoints[40].Name = "lunch"
+	d.Waypoints[50].Name, d.Waypoints[50].At = "home", crs.LonLat{-90, 40}
+	var text strings.Builder
+	if err := gpx.Write(&text, d); err != nil {
+		t.Fatal(err)
+	}
+	write(t, filepath.Join(dir, "handheld.gpx"), text.String())
+	job := `boundary: {file: fields.shp, name: NAME}
+exclude: [{file: wet.geojson, setback: 15m}]
+management: {file: crops.geojson, name: crop}
+problems: {file: sick.geojson, name: id}
+plan: {design: grid, cell: 2.5ac, cores: 12, spacing: 5m, setback: 10m, depth: 0-8in, seed: 7}
+results: {file: lab.csv, walked: handheld.gpx}
+`
+	mustCall(t, "run", write(t, filepath.Join(dir, "one.yaml"), job+"out: one\n"))
+	mustCall(t, "farm", "run", write(t, filepath.Join(dir, "farm.yaml"), job+"out: farm\n"))
+	s, err := readSummary(filepath.Join(dir, "farm", "farm.json"))
+	if err != nil || len(s.Strays) != 1 || s.Strays[0] != "home" {
+		t.Fatalf("%v, strays %v", err, s.Strays)
+	}
+	cores := func(dir string) []string {
+		l, err := vector.Read(filepath.Join(dir, walkedFile), vector.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out []string
+		for i := range l.Features {
+			x := &l.Features[i]
+			if kind, _ := l.Text(x, "kind"); kind != sampling.KindCore {
+				continue
+			}
+			name, _ := l.Text(x, "name")
+			status, _ := l.Text(x, "status")
+			out = append(out, fmt.Sprint(name, " ", status, " ", x.Points))
+		}
+		return out
+	}
+	whole, apart := cores(filepath.Join(dir, "one")), []string{}
+	for _, r := range s.Records {
+		apart = append(apart, cores(filepath.Join(dir, "farm", r.Folder))...)
+	}
+	if len(whole) != 708 || !slices.Equal(whole, apart) {
+		t.Errorf("%d cores, in one piece %d", len(apart), len(whole))
+		for i := range min(len(whole), len(apart)) {
+			if whole[i] != apart[i] {
+				t.Fatalf("%s, in one piece %s", apart[i], whole[i])
+			}
+		}
+	}
+	if a, b := fmt.Sprint(mustResults(t, filepath.Join(dir, "one"))[:34]), fmt.Sprint(mustResults(t, filepath.Join(dir, "farm", s.Records[0].Folder))); a != b {
+		t.Errorf("results of the first field differ:\n%s\n%s", a, b)
+	}
+}
+
 // A field that gets no rates is listed, and has all that comes before them.
 func TestFarmWithoutRates(t *testing.T) {
 	dir := t.TempDir()
@@ -579,6 +655,7 @@ func TestFarmRefused(t *testing.T) {
 	want := tree(t, out)
 	other := func(name, text string) string { return write(t, filepath.Join(dir, name), text) }
 	file := write(t, filepath.Join(dir, "file"), "in the way")
+	other("empty.csv", "Sample ID,pH\n")
 	points := other("points.yaml", "boundary: fields.geojson\nresults: {points: x.csv, x: A, y: B, crs: \"EPSG:32632\"}\n")
 	for _, x := range []struct {
 		status int
@@ -597,7 +674,7 @@ func TestFarmRefused(t *testing.T) {
 		{exitFailed, "plan: is missing", []string{"farm", "run", points}},
 		{exitFailed, "is not the output folder of an earlier farm run", []string{"farm", "run", other("again.yaml", "plan: {again: out/fields/Field-1/plan.geojson, spots: fresh, seed: 3}\n")}},
 		{exitFailed, "is not the output folder of an earlier farm run", []string{"farm", "run", other("again.yaml", "plan: {again: gone}\n")}},
-		{exitFailed, "walked goes with the plan of one field", []string{"farm", "run", other("walked.yaml", string(data)+"results: {file: lab.csv, walked: w.gpx}\n")}},
+		{exitFailed, "w.gpx is not there", []string{"farm", "run", other("walked.yaml", string(data)+"results: {file: empty.csv, walked: w.gpx}\n")}},
 		{exitFailed, "gone.geojson is not there; check the name", []string{"farm", "run", other("gone.yaml", strings.Replace(string(data), "fields.geojson", "gone.geojson", 1)), "--resume"}},
 		{exitFailed, "lab.csv is not there", []string{"farm", "run", other("nolab.yaml", string(data)+"results: {file: lab.csv}\n"), "--resume"}},
 		{exitFailed, "cannot write " + file, []string{"farm", "run", other("inway.yaml", string(data)+"out: file\n")}},

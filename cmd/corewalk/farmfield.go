@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io/fs"
 	"maps"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -19,6 +20,7 @@ import (
 	"github.com/tidwall/rtree"
 
 	"corewalk/geo"
+	"corewalk/geo/gpx"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
@@ -32,6 +34,7 @@ type farmField struct {
 	earlier string      // plan that is come back to; "" for none
 	inputs  []inputHash // what the files of the map say of it
 	rows    []int       // of the lab's file
+	marks   []int       // waypoints of the handheld's file
 	key     string      // of all that its files hang on
 }
 
@@ -42,9 +45,11 @@ type farm struct {
 	fields  []farmField
 	table   *lab.Table
 	left    []lab.RowFate // rows that are of no field
-	inputs  []inputHash   // whole files
-	paths   []string      // of all that is read, never to be overwritten
-	sum     string        // of the job's parameters and of the files that are read for every field
+	walked  *gpx.Document
+	strays  []string    // waypoints that are of no field
+	inputs  []inputHash // whole files
+	paths   []string    // of all that is read, never to be overwritten
+	sum     string      // of the job's parameters and of the files that are read for every field
 	notices []string
 }
 
@@ -63,7 +68,7 @@ func openFarm(path string, pages bool) (*farm, error) {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	f := &farm{job: j, pages: pages}
-	read := j.labFile()
+	read := j.resultFiles()
 	if j.again != nil {
 		if err := f.earlier(j.again.plan); err != nil {
 			return nil, err
@@ -88,6 +93,11 @@ func openFarm(path string, pages bool) (*farm, error) {
 	if j.results != nil {
 		if f.table, err = j.results.table(j.results.file); err != nil {
 			return nil, err
+		}
+		if j.results.walked != "" {
+			if f.walked, err = readHandheld(j.results.walked); err != nil {
+				return nil, err
+			}
 		}
 		if err := f.share(); err != nil {
 			return nil, err
@@ -179,8 +189,6 @@ func fieldByField(j *job) error {
 	switch {
 	case j.plan == nil && j.again == nil:
 		return fmt.Errorf("plan: is missing; fields are run one by one from their plan on")
-	case j.results != nil && j.results.walked != "":
-		return fmt.Errorf("results: walked goes with the plan of one field; join it with 'corewalk join' in the folder of each field")
 	}
 	return nil
 }
@@ -205,11 +213,15 @@ func (f *farm) cropsFit() error {
 	return nil
 }
 
-func (j *job) labFile() []string {
-	if j.results == nil {
+// resultFiles are those whose parts go to the fields.
+func (j *job) resultFiles() []string {
+	switch {
+	case j.results == nil:
 		return nil
+	case j.results.walked == "":
+		return []string{j.results.file}
 	}
-	return []string{j.results.file}
+	return []string{j.results.file, j.results.walked}
 }
 
 // sharedFiles are those, beside the map and the lab's file, that are read for
@@ -319,6 +331,13 @@ func (f *farm) setKey(x *farmField) error {
 		}
 		said = append(said, rows.hash.SHA256...)
 	}
+	if f.walked != nil {
+		walk, err := f.walkOf(x)
+		if err != nil {
+			return err
+		}
+		said = append(said, walk.hash.SHA256...)
+	}
 	x.key = sumOf(said)
 	return nil
 }
@@ -333,38 +352,86 @@ func (f *farm) rowsOf(x *farmField) (*labRows, error) {
 	return &labRows{part, inputHash{File: filepath.Base(f.table.Name), Of: x.outline.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
 }
 
-// share gives the rows of the lab's file to the fields: by the letters that a
-// sample id begins with, or by the place that the file gives. What is of no field
-// is accounted for here.
+// walkOf takes what comes near a field out of the handheld's file.
+func (f *farm) walkOf(x *farmField) (*fieldWalk, error) {
+	d := &gpx.Document{}
+	for _, k := range x.marks {
+		d.Waypoints = append(d.Waypoints, f.walked.Waypoints[k])
+	}
+	ground := orb.MultiPolygon(x.outline.Boundary).Bound()
+	// Somewhat more than what can be of any core; a degree of latitude is 111 km.
+	pad := (2*f.job.results.reach + 200) / 111e3
+	wide := pad / max(0.1, math.Cos(ground.Center().Lat()*math.Pi/180))
+	ground = orb.Bound{Min: orb.Point{ground.Min[0] - wide, ground.Min[1] - pad}, Max: orb.Point{ground.Max[0] + wide, ground.Max[1] + pad}}
+	for _, t := range f.walked.Tracks {
+		near := gpx.Track{Name: t.Name}
+		for _, s := range t.Segments {
+			if slices.ContainsFunc(s, func(p gpx.TrackPoint) bool { return ground.Contains(orb.Point(p.At)) }) {
+				near.Segments = append(near.Segments, s)
+			}
+		}
+		if len(near.Segments) > 0 {
+			d.Tracks = append(d.Tracks, near)
+		}
+	}
+	data, err := json.Marshal(d)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", f.job.results.walked, err)
+	}
+	return &fieldWalk{d, inputHash{File: filepath.Base(f.job.results.walked), Of: x.outline.Name, SHA256: sumOf(data)}}, nil
+}
+
+// share gives the rows of the lab's file to the fields, by the letters that a
+// sample id begins with or by the place that the file gives, and the waypoints of
+// the handheld's file likewise. What is of no field is accounted for here.
 func (f *farm) share() error {
 	var places rtree.RTreeG[int]
 	for i, x := range f.fields {
 		b := orb.MultiPolygon(x.outline.Boundary).Bound()
 		places.Insert(b.Min, b.Max, i)
 	}
-	var left []int
-	for i, row := range f.table.Rows {
-		if n, ok := sampling.PlaceOf(f.table.Key(i)); ok {
+	// home is the field that an id is of or, else, a place lies in or within so many
+	// degrees of; -1 for none.
+	home := func(id string, at *[2]float64, reach float64) int {
+		if n, ok := sampling.PlaceOf(id); ok {
 			if k, ok := slices.BinarySearchFunc(f.fields, n, func(x farmField, n int) int { return cmp.Compare(x.place, n) }); ok {
-				f.fields[k].rows = append(f.fields[k].rows, i)
-				continue
+				return k
 			}
 		}
-		home := -1
-		if row.Place != nil {
-			at := *row.Place
-			places.Search(at, at, func(_, _ [2]float64, k int) bool {
-				if (home < 0 || k < home) && planar.MultiPolygonContains(orb.MultiPolygon(f.fields[k].outline.Boundary), orb.Point(at)) {
-					home = k
+		found, least := -1, math.Inf(1)
+		if at != nil {
+			low, high := [2]float64{at[0] - reach, at[1] - reach}, [2]float64{at[0] + reach, at[1] + reach}
+			places.Search(low, high, func(_, _ [2]float64, k int) bool {
+				ground, off := orb.MultiPolygon(f.fields[k].outline.Boundary), 0.0
+				if !planar.MultiPolygonContains(ground, orb.Point(*at)) {
+					if off = planar.DistanceFrom(ground, orb.Point(*at)); off > reach || reach == 0 {
+						return true
+					}
+				}
+				if off < least || off == least && k < found {
+					found, least = k, off
 				}
 				return true
 			})
 		}
-		if home < 0 {
+		return found
+	}
+	var left []int
+	for i, row := range f.table.Rows {
+		if k := home(f.table.Key(i), row.Place, 0); k >= 0 {
+			f.fields[k].rows = append(f.fields[k].rows, i)
+		} else {
 			left = append(left, i)
-			continue
 		}
-		f.fields[home].rows = append(f.fields[home].rows, i)
+	}
+	if f.walked != nil {
+		for i, p := range f.walked.Waypoints {
+			if k := home(strings.ToUpper(strings.TrimSpace(p.Name)), (*[2]float64)(&p.At), f.job.results.reach/111e3); k >= 0 {
+				f.fields[k].marks = append(f.fields[k].marks, i)
+			} else {
+				f.strays = append(f.strays, p.Name)
+			}
+		}
 	}
 	r := f.job.results
 	reckoning := lab.JoinWith(nil, f.table.Part(left), lab.JoinOptions{Valid: sampling.ValidID, Checks: r.checks, AverageConflicts: r.average})
@@ -396,6 +463,11 @@ func (f *farm) jobOf(x *farmField, dir string) (*job, error) {
 		var err error
 		if j.results.rows, err = f.rowsOf(x); err != nil {
 			return nil, err
+		}
+		if f.walked != nil {
+			if j.results.walk, err = f.walkOf(x); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return &j, nil

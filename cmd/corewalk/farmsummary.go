@@ -113,6 +113,7 @@ type farmSummary struct {
 	Prices  *farmPrices   `json:"prices,omitempty"`
 	Totals  farmTotals    `json:"totals"`
 	Left    []lab.RowFate `json:"rows_of_no_field,omitempty"`
+	Strays  []string      `json:"waypoints_of_no_field,omitempty"`
 	Notices []string      `json:"notices,omitempty"`
 	Records []farmRecord  `json:"fields"`
 }

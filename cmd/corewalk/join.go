@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"corewalk/geo"
+	"corewalk/geo/gpx"
 	"corewalk/geo/vector"
 	"corewalk/sampling"
 	"corewalk/sampling/lab"
@@ -33,13 +35,21 @@ type resultSource struct {
 	walked string  // GPX file of a handheld: where the cores were taken
 	reach  float64 // how far from its spot a core without a name of its own may be, true metres
 
-	rows *labRows // of one field of a farm, in the place of the file
+	// Of one field of a farm, in the place of the files.
+	rows *labRows
+	walk *fieldWalk
 }
 
 // labRows are the rows of a lab's file that are of one field.
 type labRows struct {
 	table *lab.Table
 	hash  inputHash
+}
+
+// fieldWalk is what of a handheld's file is of one field.
+type fieldWalk struct {
+	document *gpx.Document
+	hash     inputHash
 }
 
 // joined is the outcome of the join.
@@ -118,7 +128,14 @@ func joinStep(planPath string, r resultSource, out *outputs) (joinSummary, error
 	for _, r := range j.reckoning.Results {
 		byID[r.ID] = r
 	}
-	if r.walked != "" {
+	switch {
+	case r.walk != nil:
+		j.walked, err = matchWalked(r.walk.document, r.walked, r.reach, j.fields, units)
+		if err != nil && !errors.Is(err, errNothingWalked) { // it may only have been passed by
+			return joinSummary{}, err
+		}
+		given = append(given, r.walk.hash)
+	case r.walked != "":
 		if j.walked, err = readWalked(r.walked, r.reach, j.fields, units); err != nil {
 			return joinSummary{}, err
 		}

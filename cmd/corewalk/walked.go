@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -62,8 +63,8 @@ type walked struct {
 	bySample map[string][]int // core indexes
 }
 
-// readWalked matches a handheld's file with the cores of a plan.
-func readWalked(path string, reach float64, fields []*geo.Field, units []sampling.PlannedUnit) (*walked, error) {
+// readHandheld reads a handheld's file.
+func readHandheld(path string) (*gpx.Document, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, readError(err)
@@ -73,10 +74,24 @@ func readWalked(path string, reach float64, fields []*geo.Field, units []samplin
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	w := &walked{bySample: map[string][]int{}, record: walkedRecord{By: map[string]int{}, Missed: []string{}, Outside: []string{}, Far: []string{}, Strays: []string{}, Spare: []string{}}}
 	if len(d.Waypoints) == 0 && len(d.Tracks) == 0 {
 		return nil, fmt.Errorf("%s holds neither waypoints nor tracks; save them on the handheld and export again", path)
 	}
+	return &d, nil
+}
+
+// readWalked matches a handheld's file with the cores of a plan.
+func readWalked(path string, reach float64, fields []*geo.Field, units []sampling.PlannedUnit) (*walked, error) {
+	d, err := readHandheld(path)
+	if err != nil {
+		return nil, err
+	}
+	return matchWalked(d, path, reach, fields, units)
+}
+
+// matchWalked matches what a handheld's file holds with the cores of a plan.
+func matchWalked(d *gpx.Document, path string, reach float64, fields []*geo.Field, units []sampling.PlannedUnit) (*walked, error) {
+	w := &walked{bySample: map[string][]int{}, record: walkedRecord{By: map[string]int{}, Missed: []string{}, Outside: []string{}, Far: []string{}, Strays: []string{}, Spare: []string{}}}
 	w.plan(units)
 	marks := w.share(fields, d.Waypoints)
 	for i, f := range fields {
@@ -239,6 +254,8 @@ func (w *walked) tracksNear(f *geo.Field, tracks []gpx.Track, reach float64) []v
 	return out
 }
 
+var errNothingWalked = errors.New("nothing in the handheld's file comes near a core of the plan or has the name of one; is it of this plan?")
+
 // count sums the cores up. It fails when nothing at all matches: it is the
 // wrong file then.
 func (w *walked) count() error {
@@ -264,7 +281,7 @@ func (w *walked) count() error {
 		}
 	}
 	if r.Visited+r.Unmoved == 0 {
-		return fmt.Errorf("nothing in the handheld's file comes near a core of the plan or has the name of one; is it of this plan?")
+		return errNothingWalked
 	}
 	r.MeanOffM = decimals(r.MeanOffM/float64(max(r.Visited, 1)), 2)
 	r.MostOffM = decimals(r.MostOffM, 2)
