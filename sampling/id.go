@@ -2,6 +2,8 @@ package sampling
 
 import (
 	"fmt"
+	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -84,6 +86,38 @@ func PlaceOf(id string) (place int, ok bool) {
 		n = n*base + strings.IndexByte(codeLetters, id[i])
 	}
 	return place + n, true
+}
+
+// shapeOfID is that of sample ids: field code, unit, where units have several
+// samples the character of one, check character.
+var shapeOfID = regexp.MustCompile(`^[` + codeLetters + `]{2,6}[0-9]{2,}[` + alphabet + `]{1,2}$`)
+
+const longestID = 10
+
+// Slips returns the ids, in order, that a hand may have meant by one that is none:
+// those that become it by one wrong character, one too many, or two neighbours that
+// changed places. Most often the check character leaves one or none.
+func Slips(id string) []string {
+	if len(id) > longestID+1 {
+		return nil
+	}
+	var out []string
+	try := func(s string) {
+		if s != id && shapeOfID.MatchString(s) && ValidID(s) && !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	for i := range id {
+		for _, c := range alphabet {
+			try(id[:i] + string(c) + id[i+1:])
+		}
+		try(id[:i] + id[i+1:])
+		if i > 0 {
+			try(id[:i-1] + id[i:i+1] + id[i-1:i] + id[i+1:])
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // longestCode is what names of cores leave for field codes where units and cores

@@ -3,6 +3,7 @@ package sampling
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -134,6 +135,29 @@ func TestPlaceOf(t *testing.T) {
 	for _, id := range []string{"", "B", "BB", "B07X", "07BBX", "bb07X", "BBBBBBB07", "BA07X", "BBX"} {
 		if n, ok := PlaceOf(id); ok {
 			t.Errorf("%q is of place %d, want none", id, n)
+		}
+	}
+}
+
+func TestSlips(t *testing.T) {
+	if got := Slips("B0B5J"); !slices.Equal(got, []string{"BB05J"}) {
+		t.Errorf("B0B5J may be %v", got)
+	}
+	n := 0
+	everyID(t, func(id string) {
+		if n++; n%17 > 0 {
+			return
+		}
+		wrong := []string{"8" + id[1:], id[1:2] + id[:1] + id[2:], id[:1] + "0" + id[1:], id[:2] + "O" + id[3:]}
+		for _, w := range wrong {
+			if got := Slips(w); w != id && !slices.Contains(got, id) {
+				t.Fatalf("%s for %s may be %v", w, id, got)
+			}
+		}
+	})
+	for _, none := range []string{"", "7", "GARDEN1", "ä", strings.Repeat("B", 200), "\xff\x00"} {
+		if got := Slips(none); len(got) > 0 {
+			t.Errorf("%q may be %v", none, got)
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"slices"
+	"strings"
 	"syscall"
 	"time"
 
@@ -41,7 +42,9 @@ fields in the job's output folder, with the same files as a farm of that one fie
 plan, waypoints and manifest, the kit, results, surfaces, zones, rates and the page as
 far as the job asks for them. Sample ids begin with letters that hang on the field's
 place in the boundary file and are different for all fields, so one lab file has the
-results of the whole farm. At the end farm.csv and farm.json sum the fields up.
+results of the whole farm, and one handheld's file the cores as walked. At the end
+farm.csv and farm.json sum the fields up. 'again' of the job's plan names the output
+folder of an earlier farm run.
 
 A field that fails does not stop the others; it is listed, and the exit status is 1.
 
@@ -60,8 +63,8 @@ own; 'corewalk farm merge' then joins their summaries.`,
 			switch {
 			case o.workers < 1 || o.workers > 1024:
 				return usageError{fmt.Errorf("%d workers are out of range; take 1 to 1024", o.workers)}
-			case !(o.prices.Sample >= 0 && o.prices.Hour >= 0):
-				return usageError{errors.New("costs are not below zero")}
+			case !(o.prices.Sample >= 0 && o.prices.Sample < 1e9 && o.prices.Hour >= 0 && o.prices.Hour < 1e9):
+				return usageError{errors.New("costs are not below zero, nor beyond all measure")}
 			}
 			p, err := a.progressTo(told)
 			if err != nil {
@@ -196,6 +199,13 @@ func (a *app) reportFarm(s *farmSummary, out *outputs, m measure) error {
 	for _, r := range s.Left {
 		if !r.NoSample {
 			left++
+		}
+	}
+	asked := 0
+	for _, r := range s.Left {
+		if len(r.Nearest) > 0 && asked < mostLines {
+			asked++
+			notices = append(notices, fmt.Sprintf("row %d of the lab's file: %s is of no field; is it %s?", r.Row, r.ID, strings.Join(r.Nearest, " or ")))
 		}
 	}
 	if left > 0 {

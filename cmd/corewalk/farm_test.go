@@ -447,6 +447,9 @@ func TestFarmResults(t *testing.T) {
 	if s.Totals.Done != 3 || s.Totals.Answered != 58 || len(s.Left) != 3 || !strings.Contains(said, "quarry lime (invented): ") {
 		t.Errorf("said %q; %+v, %d rows of no field", said, s.Totals, len(s.Left))
 	}
+	if r := s.Left[0]; r.ID != "B0B5J" || !slices.Equal(r.Nearest, []string{"BB05J"}) {
+		t.Errorf("of no field: %+v", r)
+	}
 	// The same figures, patches and masses as in one piece.
 	whole := mustResults(t, filepath.Join(dir, "season"))
 	var apart []sampling.Composite

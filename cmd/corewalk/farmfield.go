@@ -436,6 +436,16 @@ func (f *farm) share() error {
 	r := f.job.results
 	reckoning := lab.JoinWith(nil, f.table.Part(left), lab.JoinOptions{Valid: sampling.ValidID, Checks: r.checks, AverageConflicts: r.average})
 	f.left = reckoning.Rows
+	for i := range f.left {
+		if f.left[i].Fate != lab.Unmatched {
+			continue
+		}
+		for _, id := range sampling.Slips(f.table.Key(left[i])) {
+			if home(id, nil, 0) >= 0 {
+				f.left[i].Nearest = append(f.left[i].Nearest, id)
+			}
+		}
+	}
 	if r.strict {
 		return strictly(reckoning, r.file)
 	}
