@@ -160,7 +160,8 @@ func (r *Record) change(ctx context.Context, do func(*sql.Tx) error) error {
 }
 
 // Create makes a record at path, which must not be there, and fills it. It is whole
-// or not there at all, whatever happens on the way.
+// or not there at all, whatever happens on the way. Who calls keeps others from
+// making it meanwhile.
 func Create(ctx context.Context, path string, fill func(*Record) error) error {
 	return build(ctx, path, SchemaVersion, fill)
 }
@@ -171,7 +172,16 @@ func build(ctx context.Context, path string, version int, fill func(*Record) err
 	if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s is there already", path)
 	}
-	dir, err := os.MkdirTemp(filepath.Dir(path), ".corewalk-")
+	// What one that was killed left behind goes first.
+	beside := "." + filepath.Base(path) + "-"
+	if entries, err := os.ReadDir(filepath.Dir(path)); err == nil {
+		for _, e := range entries {
+			if e.IsDir() && strings.HasPrefix(e.Name(), beside) {
+				os.RemoveAll(filepath.Join(filepath.Dir(path), e.Name()))
+			}
+		}
+	}
+	dir, err := os.MkdirTemp(filepath.Dir(path), beside)
 	if err != nil {
 		return fmt.Errorf("%s cannot be made: %w", path, err)
 	}

@@ -443,3 +443,31 @@ func FuzzGeometry(f *testing.F) {
 		}
 	})
 }
+
+// What a program that was killed while it made a record left behind goes when the
+// record is made after all, and nothing else does.
+func TestLeftoversOfARecord(t *testing.T) {
+	dir := t.TempDir()
+	for _, name := range []string{".farm.gpkg-123", ".other.gpkg-5", ".corewalk-9"} {
+		if err := os.MkdirAll(filepath.Join(dir, name), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, name, "record.gpkg"), []byte("half"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := Create(background, filepath.Join(dir, "farm.gpkg"), nothing); err != nil {
+		t.Fatal(err)
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var left []string
+	for _, e := range entries {
+		left = append(left, e.Name())
+	}
+	if got := strings.Join(left, " "); got != ".corewalk-9 .other.gpkg-5 farm.gpkg" {
+		t.Errorf("there is %s", got)
+	}
+}
