@@ -792,7 +792,7 @@ func TestFarmLocks(t *testing.T) {
 // that was left alone.
 func TestFarmIsKilled(t *testing.T) {
 	dir := t.TempDir()
-	const n = 12
+	const n = 40
 	job := manyFields(t, dir, n)
 	start := time.Now()
 	if out, err := program("farm", "run", job).CombinedOutput(); err != nil {
@@ -813,7 +813,7 @@ func TestFarmIsKilled(t *testing.T) {
 			if err := c.Start(); err != nil {
 				t.Fatal(err)
 			}
-			time.Sleep(time.Duration(random.Float64() * 1.1 * float64(usual)))
+			time.Sleep(time.Duration((0.1 + random.Float64()) * float64(usual)))
 			c.Process.Kill()
 			c.Wait()
 		}
