@@ -209,10 +209,10 @@ func (a *app) reportFarm(s *farmSummary, out *outputs, m measure) error {
 		}
 	}
 	if left > 0 {
-		notices = append(notices, fmt.Sprintf("%s of the lab's file are of no field; %s lists them (rows_of_no_field)", counted(left, "row"), s.stem()+".json"))
+		notices = append(notices, fmt.Sprintf("of no field: %s of the lab's file; see rows_of_no_field in %s", counted(left, "row"), s.stem()+".json"))
 	}
 	if len(s.Strays) > 0 {
-		notices = append(notices, fmt.Sprintf("%s of the handheld's file are of no field; %s lists them (waypoints_of_no_field)", counted(len(s.Strays), "waypoint"), s.stem()+".json"))
+		notices = append(notices, fmt.Sprintf("of no field: %s of the handheld's file; see waypoints_of_no_field in %s", counted(len(s.Strays), "waypoint"), s.stem()+".json"))
 	}
 	if err := a.report(farmPrinted{s, out.names()}, s.lines(m), notices, out.names()); err != nil {
 		return err

@@ -398,6 +398,13 @@ func TestFarmAgain(t *testing.T) {
 			t.Errorf("%s: %d units and %d; %d with the same spots", name, len(old), len(fresh), same)
 		}
 	}
+	// The plans that are come back to are never written over.
+	before := tree(t, filepath.Join(dir, "out"))
+	into := write(t, filepath.Join(dir, "into.yaml"), "plan: {again: out, spots: fresh, seed: 5}\nout: ./second/../out\n")
+	if _, said, status := call(t, "farm", "run", into, "--force"); status != exitFailed || !strings.Contains(said, "is the folder that is written to, too") || strings.Count(said, "\n") != 1 {
+		t.Errorf("status %d, %q", status, said)
+	}
+	sameTrees(t, before, tree(t, filepath.Join(dir, "out")))
 	// Two shards, merged, are the one run; and results find their fields.
 	want := tree(t, filepath.Join(dir, "second"))
 	if err := os.RemoveAll(filepath.Join(dir, "second")); err != nil {

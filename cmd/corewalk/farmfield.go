@@ -60,12 +60,15 @@ func openFarm(path string, pages bool) (*farm, error) {
 	if err != nil {
 		return nil, err
 	}
-	j, err := readJob(path)
+	j, err := newJob(e, path)
 	if err != nil {
 		return nil, err
 	}
-	if err := fieldByField(j); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+	switch {
+	case j.plan == nil && j.again == nil:
+		return nil, fmt.Errorf("%s: plan: is missing; fields are run one by one from their plan on", path)
+	case j.again != nil && same(j.again.plan, j.out):
+		return nil, fmt.Errorf("%s: plan.again: %s is the folder that is written to, too; choose another for out", path, j.again.plan)
 	}
 	f := &farm{job: j, pages: pages}
 	read := j.resultFiles()
@@ -180,15 +183,6 @@ func (f *farm) earlier(dir string) error {
 		if a, b := f.fields[i], f.fields[i+1]; a.place == b.place {
 			return fmt.Errorf("%s: the folders %s and %s are both of place %d in the farm; take one of them away", all, a.folder, b.folder, a.place+1)
 		}
-	}
-	return nil
-}
-
-// fieldByField says what of a job cannot be done field by field.
-func fieldByField(j *job) error {
-	switch {
-	case j.plan == nil && j.again == nil:
-		return fmt.Errorf("plan: is missing; fields are run one by one from their plan on")
 	}
 	return nil
 }
@@ -455,7 +449,7 @@ func (f *farm) share() error {
 // jobOf is the job of one field, whose files go to a folder of their own.
 func (f *farm) jobOf(x *farmField, dir string) (*job, error) {
 	j := *f.job
-	j.out, j.private, j.one = dir, true, x
+	j.out, j.one = dir, x
 	copied(&j.plan)
 	copied(&j.again)
 	if j.again != nil {
@@ -484,7 +478,7 @@ func (f *farm) jobOf(x *farmField, dir string) (*job, error) {
 }
 
 // planStep plans the field as one of its farm and writes the plan.
-func (x *farmField) planStep(_ mapFiles, p sampling.Params, out *outputs) (planSummary, error) {
+func (x *farmField) planStep(p sampling.Params, out *outputs) (planSummary, error) {
 	f, err := geo.Map(x.outline)
 	if err != nil {
 		return planSummary{}, err

@@ -31,9 +31,8 @@ type job struct {
 	season  *seasonJob
 	out     string
 
-	private bool       // see outputs
-	one     *farmField // that alone is done, of a farm that is run field by field
-	noPage  bool
+	one    *farmField // that alone is done, of a farm that is run field by field
+	noPage bool
 }
 
 // seasonJob says what this season is called, and which record has the earlier
@@ -55,6 +54,11 @@ func readJob(path string) (*job, error) {
 	if err != nil {
 		return nil, err
 	}
+	return newJob(e, path)
+}
+
+// newJob takes a job from what its file says.
+func newJob(e entry, path string) (*job, error) {
 	j := &job{units: "metric"}
 	if err := j.read(e, filepath.Dir(path)); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)

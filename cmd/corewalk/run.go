@@ -28,14 +28,14 @@ func runJob(j *job, force bool) (runSummary, error) {
 	var noRates error
 	m := measure{j.units == "us"}
 	letGo := func() {}
-	if !j.private {
+	if j.one == nil {
 		var err error
 		if letGo, err = keepFolder(j.out); err != nil {
 			return s, cannotKeep(j.out, err)
 		}
 		defer letGo()
 	}
-	next := func() *outputs { return &outputs{dir: j.out, force: force, keeper: letGo, private: j.private} }
+	next := func() *outputs { return &outputs{dir: j.out, force: force, keeper: letGo, private: j.one != nil} }
 	at := func(name string) string { return filepath.Join(j.out, name) }
 	took := func(lines, notices, files []string) {
 		s.lines = append(s.lines, lines...)
@@ -43,11 +43,13 @@ func runJob(j *job, force bool) (runSummary, error) {
 		s.Files = append(s.Files, files...)
 	}
 	if j.plan != nil {
-		step := planStep
+		var p planSummary
+		var err error
 		if j.one != nil {
-			step = j.one.planStep
+			p, err = j.one.planStep(*j.plan, next())
+		} else {
+			p, err = planStep(*j.files, *j.plan, next())
 		}
-		p, err := step(*j.files, *j.plan, next())
 		if err != nil {
 			return s, err
 		}
@@ -63,7 +65,7 @@ func runJob(j *job, force bool) (runSummary, error) {
 		took(p.lines(m), p.Notices, p.Files)
 	}
 	if j.kit != nil {
-		k, err := kitStep(at(planFile), *j.kit, &outputs{dir: at(kitFolder), force: force, keeper: letGo, private: j.private})
+		k, err := kitStep(at(planFile), *j.kit, &outputs{dir: at(kitFolder), force: force, keeper: letGo, private: j.one != nil})
 		if err != nil {
 			return s, err
 		}
